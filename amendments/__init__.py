@@ -1,0 +1,1 @@
+"""Materials, prescriptions, spreading records, work orders, and what follows from all of them."""

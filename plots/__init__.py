@@ -1,0 +1,1 @@
+"""Properties, people's roles in them, plots with their boundaries, and plantings."""

@@ -1,0 +1,1 @@
+"""Labs, lab reports, samples and soil tests, imports and sampling rounds."""
