@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import builtins
+
 from django.db import models
 from simple_history.models import HistoricalRecords
 
@@ -48,7 +50,7 @@ class WorkOrder(models.Model):
     def __str__(self) -> str:
         return f"work order {self.number}"
 
-    @property
+    @builtins.property  # the field of that name hides the built-in here
     def is_open(self) -> bool:
         return self.state in self.OPEN_STATES
 

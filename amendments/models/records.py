@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import builtins
 from decimal import Decimal
 from uuid import uuid4
 
@@ -107,11 +108,11 @@ class SpreadingRecord(models.Model):
     def __str__(self) -> str:
         return f"{self.amount_entered} {self.unit_entered} of {self.material} on {self.plot}"
 
-    @property
+    @builtins.property  # the field of that name hides the built-in here
     def is_void(self) -> bool:
         return self.corrects_id is not None and self.amount_lb == 0
 
-    @property
+    @builtins.property  # the field of that name hides the built-in here
     def lb_per_acre(self) -> Decimal:
         """What was achieved, as spread."""
         return self.amount_lb / self.acres_covered

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import builtins
 from decimal import Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -112,14 +113,14 @@ class Plot(models.Model):
         self.code_key, self.sort_key = code_key(self.code), natural_key(self.code)
         super().save(*args, **kwargs)  # type: ignore[arg-type]
 
-    @property
+    @builtins.property  # the field of that name hides the built-in here
     def acres(self) -> Decimal:
         """The acres that rates are worked out on: measured if the manager chose the boundary, else entered."""
         if self.acres_from == self.AcresFrom.BOUNDARY and self.acres_measured is not None:
             return self.acres_measured
         return self.acres_entered
 
-    @property
+    @builtins.property  # the field of that name hides the built-in here
     def is_incorporated(self) -> bool:
         """Whether lime is worked in: tilled ground that a machine reaches."""
         return self.tillage == Tillage.TILLED

@@ -53,7 +53,9 @@ class Property(models.Model):
     calibration_by_crop_group = models.JSONField(default=dict, blank=True)
     target_by_crop = models.JSONField(default=dict, blank=True)
     lime_policy = models.CharField(max_length=6, choices=Policy, default=Policy.FULL)
-    trigger_gap = models.DecimalField(max_digits=3, decimal_places=2, default=Decimal("0.30"), validators=_between(0, 1))
+    trigger_gap = models.DecimalField(
+        max_digits=3, decimal_places=2, default=Decimal("0.30"), validators=_between(0, 1)
+    )
     smallest_dressing_lb = models.PositiveIntegerField(default=500, validators=[MaxValueValidator(4000)])
     order_cover_percent = models.PositiveSmallIntegerField(default=80, validators=[MaxValueValidator(100)])
     settling_months = models.PositiveSmallIntegerField(default=12, validators=[MaxValueValidator(36)])
