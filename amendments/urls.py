@@ -1,0 +1,4 @@
+from django.urls import URLPattern
+
+app_name = "amendments"
+urlpatterns: list[URLPattern] = []
