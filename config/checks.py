@@ -1,0 +1,1 @@
+"""System checks: what an operator should hear of before people use the installation."""
