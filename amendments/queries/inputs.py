@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from agronomy.crops import Crop, CropDemand, combine
 from amendments.models import PhForecast, SpreadingRecord, WorkOrder, WorkOrderLine
-from amendments.queries.own_crops import as_crops
+from amendments.queries.own_crops import as_crop
 from plots.models import OwnCrop, Planting, Plot
 from soiltests.queries import TestOfDate, series, tests_by_plot
 
@@ -28,6 +28,7 @@ class PlotInputs:
     records: tuple[SpreadingRecord, ...]
     lines: tuple[WorkOrderLine, ...]
     forecast: PhForecast | None
+    own_crops: Mapping[str, Crop]
 
     @property
     def test_used(self) -> TestOfDate | None:
@@ -38,12 +39,9 @@ class PlotInputs:
     def lime_records(self) -> tuple[SpreadingRecord, ...]:
         return tuple(record for record in self.records if record.frozen.get("kind") == "lime" and record.amount_lb)
 
-    def for_planting(self, planting: Planting, own: dict[str, Crop] | None = None) -> PlotInputs:
+    def for_planting(self, planting: Planting) -> PlotInputs:
         """The same plot seen for another of its plantings."""
-        demand = combine(planting.shares, extra=own or {})
-        return PlotInputs(
-            self.plot, planting, self.plantings, demand, self.tests, self.records, self.lines, self.forecast
-        )
+        return replace(self, planting=planting, demand=combine(planting.shares, extra=self.own_crops))
 
 
 def _grouped(rows: object) -> dict[int, list[object]]:
@@ -57,7 +55,7 @@ def own_crops_of(property_ids: Sequence[int]) -> dict[int, dict[str, Crop]]:
     """The properties' own crops by key."""
     found: dict[int, dict[str, Crop]] = defaultdict(dict)
     for row in OwnCrop.objects.filter(property_id__in=property_ids):
-        found[row.property_id][row.key] = as_crops(row)
+        found[row.property_id][row.key] = as_crop(row)
     return found
 
 
@@ -80,13 +78,15 @@ def gather(plot_ids: Sequence[int]) -> list[PlotInputs]:
 def _inputs(plot, plantings, records, lines, forecasts, tests, own) -> PlotInputs:  # type: ignore[no-untyped-def]
     mine = tuple(plantings.get(plot.pk, ()))
     newest = mine[0] if mine else None
+    mine_of_property = own.get(plot.property_id, {})
     return PlotInputs(
         plot=plot,
         planting=newest,
         plantings=mine,
-        demand=combine(newest.shares if newest else (), extra=own.get(plot.property_id, {})),
+        demand=combine(newest.shares if newest else (), extra=mine_of_property),
         tests=tests,
         records=tuple(records.get(plot.pk, ())),
         lines=tuple(lines.get(plot.pk, ())),
         forecast=forecasts.get(plot.pk),
+        own_crops=mine_of_property,
     )

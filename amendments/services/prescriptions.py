@@ -17,8 +17,11 @@ from agronomy.lime_requirement import (
     effective_lb_per_acre,
     requirement,
 )
+from agronomy.crops import CropDemand, combine
+from agronomy.status import StatusRules, trigger_ph
 from amendments.queries.inputs import PlotInputs
 from amendments.services.materials import liming_material
+from plots.models import Planting
 
 TEST_OLD_YEARS = 3  # a test older than this is too old to prescribe on without a word (common practice)
 LIGHT_SOIL_LIMIT = 6.5  # sands and CEC under 5 are not limed above this (common practice)
@@ -52,11 +55,21 @@ class LimeNeed:
 
 
 def targets(inputs: PlotInputs) -> Targets:
-    """Target, trigger, floor and upper limit: the plot's own target, else the property's for the crop, else the crop's.
+    """Target, trigger, floor and upper limit of the plot's newest planting; see `targets_of_demand`."""
+    return targets_of_demand(inputs, inputs.demand)
+
+
+def targets_for(inputs: PlotInputs, planting: Planting) -> Targets:
+    """The same for another of the plot's plantings."""
+    return targets_of_demand(inputs, combine(planting.shares, extra=inputs.own_crops))
+
+
+def targets_of_demand(inputs: PlotInputs, demand: CropDemand) -> Targets:
+    """The plot's own target, else the property's for the crop, else the crop's, with trigger, floor and upper limit.
 
     The trigger is the target less the property's gap, never below the crop's floor.
     """
-    plot, demand = inputs.plot, inputs.demand
+    plot = inputs.plot
     own_of_crop = [
         float(plot.property.target_by_crop[key]) for key in demand.crop_keys if key in plot.property.target_by_crop
     ]
@@ -69,9 +82,10 @@ def targets(inputs: PlotInputs) -> Targets:
     target, findings = _for_light_soil(inputs, target, origin)
     # A lower target than the crop's own moves the floor with it; the trigger is never below the floor.
     floor = min(demand.floor_ph, target)
-    trigger = max(target - float(plot.property.trigger_gap), floor)
+    rules = StatusRules(trigger_gap=float(plot.property.trigger_gap))
+    trigger = trigger_ph(target_ph=target, floor_ph=floor, rules=rules)
     upper = demand.upper_ph if demand.upper_ph is not None else float(plot.property.upper_ph)
-    return Targets(target, round(trigger, 2), floor, max(upper, target), origin, findings)
+    return Targets(target, trigger, floor, max(upper, target), origin, findings)
 
 
 def _for_light_soil(inputs: PlotInputs, target: float, origin: str) -> tuple[float, tuple[Finding, ...]]:

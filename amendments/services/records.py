@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
-from uuid import UUID, uuid4
+from uuid import UUID, uuid4, uuid5
 
 from django.core.files.base import File
 from django.db import IntegrityError, models, transaction
@@ -170,6 +170,11 @@ def record_shared_load(entries: Sequence[Entry], *, load_uuid: UUID) -> list[Spr
         },
     )
     return [record_spreading(entry, load=load)[0] for entry in entries]
+
+
+def part_uuid(load: UUID, plot_id: int) -> UUID:
+    """The UUID of one plot's part of a shared load: the same whenever the load is sent again."""
+    return uuid5(load, str(plot_id))
 
 
 def shares_by_area(total: Decimal, areas: Sequence[Decimal]) -> list[Decimal]:
