@@ -1,0 +1,106 @@
+"""What every page's head needs: the property it is about and the ways onward, by role."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, get_script_prefix, reverse
+from django.utils.functional import SimpleLazyObject
+
+from plots.access import role_in
+from plots.models import Property, Role
+
+ALL = frozenset({Role.Kind.MANAGER, Role.Kind.HAND, Role.Kind.VIEWER})
+MANAGER, HAND, VIEWER = Role.Kind.MANAGER, Role.Kind.HAND, Role.Kind.VIEWER
+OPERATOR = "operator"
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A place in the head's list: its words, its URL name, and whose work it belongs to."""
+
+    label: str
+    name: str
+    roles: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class NavItem:
+    """A way as the page shows it; `current` is "page" on the place itself, "true" below it, else empty."""
+
+    label: str
+    address: str
+    current: str
+
+
+WAYS: tuple[Way, ...] = (
+    Way("Today", "amendments:field", frozenset({HAND})),
+    Way("Review", "amendments:review", ALL),
+    Way("Map", "plots:map", ALL),
+    Way("Tests", "soiltests:reports", frozenset({MANAGER, VIEWER})),
+    Way("Due", "amendments:due", frozenset({MANAGER, VIEWER})),
+    Way("Plan", "amendments:plan", frozenset({MANAGER, VIEWER})),
+    Way("Orders", "amendments:orders", ALL),
+    Way("Records", "amendments:records", ALL),
+    Way("Sources", "sources", ALL | {OPERATOR}),
+    Way("Settings", "plots:settings", frozenset({MANAGER, OPERATOR})),
+)
+
+
+@cache
+def _address(name: str, prefix: str) -> str | None:
+    """The address of a URL name, or None while no such page exists. Kept per script prefix."""
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return None
+
+
+def _current(path: str, address: str) -> str:
+    if path == address:
+        return "page"
+    return "true" if address != get_script_prefix() and path.startswith(address) else ""
+
+
+def ways_for(roles: Iterable[str], path: str) -> list[NavItem]:
+    """The ways of these roles, in the year's order, those without a page left out."""
+    held = frozenset(roles)
+    found: list[NavItem] = []
+    for way in WAYS:
+        address = _address(way.name, get_script_prefix()) if held & way.roles else None
+        if address is not None:
+            found.append(NavItem(way.label, address, _current(path, address)))
+    return found
+
+
+def _property(request: HttpRequest) -> Property | None:
+    """The property last used, which is the page's own: access keeps it before the page is written."""
+    person = request.user
+    if not person.is_authenticated or person.last_property_id is None:
+        return None
+    return person.last_property if role_in(person, person.last_property_id) else None
+
+
+def _ways(request: HttpRequest) -> list[NavItem]:
+    person = request.user
+    if not person.is_authenticated:
+        return []
+    roles: set[str] = {OPERATOR} if person.is_operator else set()
+    if person.last_property_id is not None:
+        role = role_in(person, person.last_property_id)
+        roles |= {role} if role else set()
+    return ways_for(roles, request.path)
+
+
+def nav(request: HttpRequest) -> dict[str, object]:
+    """`nav` (list of `NavItem`), `nav_property` and `sign_out_address`; read from the database only if shown."""
+    if not hasattr(request, "user"):  # an error page before the middleware has run
+        return {"nav": [], "nav_property": None, "sign_out_address": ""}
+    return {
+        "nav": SimpleLazyObject(lambda: _ways(request)),
+        "nav_property": SimpleLazyObject(lambda: _property(request)),
+        "sign_out_address": _address("sign_out", get_script_prefix()) or _address("logout", get_script_prefix()) or "",
+    }
