@@ -75,6 +75,7 @@ class Reason:
     code: str
     date: dt.date | None
     values: Mapping[str, Value] = field(default_factory=dict)
+    source: str = "retest_practice"
 
 
 @dataclass(frozen=True, slots=True)
