@@ -11,7 +11,7 @@ from uuid import UUID, uuid4
 from django import forms
 from django.utils import timezone
 
-from amendments.models import Material, SpreadingRecord, Spreader
+from amendments.models import Material, Spreader, SpreadingRecord
 from amendments.services.materials import AMOUNT_UNITS, PACKAGES, analysis_on, pounds
 from amendments.services.records import ACRES, Entry
 from plots.models import Person, Plot, Property

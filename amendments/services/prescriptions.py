@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from agronomy.findings import Finding, check, most_severe_first, note
 from agronomy.lime_rate import Owed, SpreadLime, owed
 from agronomy.lime_requirement import (
     LimeRequirement,
@@ -17,7 +16,9 @@ from agronomy.lime_requirement import (
     effective_lb_per_acre,
     requirement,
 )
+
 from agronomy.crops import CropDemand, combine
+from agronomy.findings import Finding, check, most_severe_first, note
 from agronomy.status import StatusRules, trigger_ph
 from amendments.queries.inputs import PlotInputs
 from amendments.services.materials import liming_material
