@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
-from environs import EnvError, FileAwareEnv, validate
+from environs import EnvError, FileAwareEnv
 
 from config.databases import DatabaseUrlError, database
 from config.mail import MailUrlError, mail
@@ -165,7 +165,8 @@ def _pool_size(text: str) -> int:
 
 
 def _log_level(text: str) -> str:
-    validate.OneOf(LOG_LEVELS, error=f"{text!r} is none of {', '.join(LOG_LEVELS)}")(text.upper())
+    if text.upper() not in LOG_LEVELS:
+        raise ValueError(f"{text!r} is none of {', '.join(LOG_LEVELS)}")
     return text.upper()
 
 

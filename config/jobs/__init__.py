@@ -1,0 +1,1 @@
+"""Daily jobs and queued tasks, done by the one `jobs` process."""
