@@ -13,59 +13,39 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 NO_BREAK = "\u00a0"
 MINUS = "\u2212"
 NOTHING = "\u2014"
+LARGEST = 18
+"""Digits before the point from which a number is no quantity of this trade and is written with an exponent."""
 
 
 @dataclass(frozen=True, slots=True)
 class UnitStyle:
-    """`small` decimals below `turn`, `large` from it on; `fixed` keeps closing zeros; `plural` is the word for many."""
+    """`places`: the most decimals that a figure in this unit has; `plural`: the unit's word beside more than one."""
 
-    small: int
-    large: int
-    turn: float
-    fixed: bool = False
+    places: int
     plural: str = ""
 
 
-_PLAIN = UnitStyle(2, 0, 100)
-_WEIGHT = UnitStyle(1, 0, 10)
+FIGURES = 3
+"""Three figures say all that a soil test or a spreader can know; whole numbers are never rounded further."""
+
+_PLAIN = UnitStyle(2)
 _STYLES: dict[str, UnitStyle] = {
-    "pH": UnitStyle(2, 2, 0),
-    "": _PLAIN,
-    "%": UnitStyle(1, 0, 100),
-    "ton/acre": UnitStyle(2, 1, 10),
-    "t/ha": UnitStyle(2, 1, 10),
-    "ton": UnitStyle(2, 1, 100, plural="tons"),
-    "t": UnitStyle(2, 1, 100),
-    "lb/acre": _WEIGHT,
-    "kg/ha": _WEIGHT,
-    "lb/ton": _WEIGHT,
-    "lb": _WEIGHT,
-    "kg": _WEIGHT,
-    "lb/1000 sq ft": UnitStyle(1, 0, 100),
-    "acre": UnitStyle(2, 1, 100, plural="acres"),
-    "ha": UnitStyle(2, 1, 100),
-    "ppm": UnitStyle(2, 0, 10),
-    "mg/kg": UnitStyle(2, 0, 10),
-    "mg/dm3": UnitStyle(2, 0, 10),
-    "meq/100 g": UnitStyle(1, 1, 0),
-    "meq/100 cm3": UnitStyle(2, 2, 0),
-    "in": UnitStyle(1, 1, 0),
-    "cm": UnitStyle(1, 0, 10),
-    "ft": UnitStyle(1, 0, 20),
-    "m": UnitStyle(1, 0, 20),
-    "mph": UnitStyle(1, 1, 0),
-    "hour": UnitStyle(1, 1, 0, plural="hours"),
-    "minute": UnitStyle(0, 0, 0, plural="minutes"),
-    "day": UnitStyle(0, 0, 0, plural="days"),
-    "month": UnitStyle(0, 0, 0, plural="months"),
-    "year": UnitStyle(1, 0, 10, plural="years"),
-    "bag": UnitStyle(1, 0, 10, plural="bags"),
-    "load": UnitStyle(1, 0, 10, plural="loads"),
-    "plot": UnitStyle(0, 0, 0, plural="plots"),
-    "core": UnitStyle(0, 0, 0, plural="cores"),
-    "pass": UnitStyle(1, 0, 10, plural="passes"),
-    "gal": UnitStyle(1, 0, 10),
-    "mile": UnitStyle(1, 0, 10, plural="miles"),
+    **dict.fromkeys(("ton/acre", "t/ha", "t", "ha", "ppm", "mg/kg", "mg/dm3", "meq/100 cm3"), UnitStyle(2)),
+    **dict.fromkeys(("%", "lb/acre", "kg/ha", "lb/ton", "lb", "kg", "lb/1000 sq ft", "meq/100 g"), UnitStyle(1)),
+    **dict.fromkeys(("in", "cm", "ft", "m", "mph", "gal"), UnitStyle(1)),
+    "ton": UnitStyle(2, "tons"),
+    "acre": UnitStyle(2, "acres"),
+    "hour": UnitStyle(1, "hours"),
+    "minute": UnitStyle(0, "minutes"),
+    "day": UnitStyle(0, "days"),
+    "month": UnitStyle(0, "months"),
+    "year": UnitStyle(1, "years"),
+    "mile": UnitStyle(1, "miles"),
+    "bag": UnitStyle(1, "bags"),
+    "load": UnitStyle(1, "loads"),
+    "pass": UnitStyle(1, "passes"),
+    "plot": UnitStyle(0, "plots"),
+    "core": UnitStyle(0, "cores"),
 }
 _SINGULAR = {style.plural: name for name, style in _STYLES.items() if style.plural}
 
@@ -88,6 +68,8 @@ def number(value: object, places: int, *, fixed: bool = True) -> str:
     found = decimal_of(value)
     if found is None:
         return NOTHING
+    if found.adjusted() >= LARGEST:
+        return f"{found:.3E}"
     rounded = found.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
     written = f"{abs(rounded):,f}"
     if not fixed and "." in written:
@@ -106,12 +88,12 @@ def money(value: object, *, per: str = "") -> str:
 
 
 def style_of(unit: str) -> UnitStyle:
-    """The style of a unit, or the plain one (two decimals below 100, none above) for a unit not listed."""
+    """The style of a unit; two decimals at most for a unit not listed."""
     return _STYLES.get(_SINGULAR.get(unit, unit), _PLAIN)
 
 
 def bare(value: object, unit: str) -> str:
-    """The number alone, with the decimals that its unit deserves, for a place that names the unit beside it."""
+    """The number alone, with three figures or all its whole ones, for a place that names the unit beside it."""
     unit = _SINGULAR.get(unit, unit)
     if unit.startswith("$"):
         return money(value)
@@ -121,9 +103,18 @@ def bare(value: object, unit: str) -> str:
     if unit == "pH":  # one decimal, or two where the second says something
         written = number(found, 2)
         return written[:-1] if written.endswith("0") else written
-    style = style_of(unit)
-    places = style.small if abs(found) < Decimal(str(style.turn)) or style.turn == 0 else style.large
-    return number(found, places, fixed=style.fixed)
+    places = max(0, min(style_of(unit).places, FIGURES - 1 - found.adjusted())) if found else 0
+    return number(found, places, fixed=False)
+
+
+def as_entered(value: object, unit: str) -> str:
+    """Number and unit with every digit that was entered: "24.75 tons", though a reckoned figure would have three."""
+    found = decimal_of(value)
+    if found is None or unit.startswith("$") or unit == "pH":
+        return quantity(value, unit)
+    places = max(0, min(6, -int(found.as_tuple().exponent)))
+    written = number(found, places, fixed=False)
+    return f"{written}%" if unit == "%" else f"{written}{NO_BREAK}{unit_word(unit, written)}".rstrip(NO_BREAK)
 
 
 def quantity(value: object, unit: str) -> str:

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from django import template
-from django.forms import BaseForm, BoundField
+from django.forms import BaseForm, BaseFormSet, BoundField
 from django.template import TemplateDoesNotExist
 from django.template.loader import get_template
 from django.urls import NoReverseMatch, reverse
@@ -63,6 +63,12 @@ def qty(value: object, how: object = "") -> str | SafeString:
 
 
 @register.filter
+def entered(value: object, unit: str) -> str | SafeString:
+    """What somebody entered, with every digit of it: `record.amount_entered|entered:record.unit_entered`."""
+    return NOT_KNOWN if figures.decimal_of(value) is None else figures.as_entered(value, str(unit))
+
+
+@register.filter
 def unit_of(value: object, unit: str) -> str:
     """The unit's word beside a number: "bag" for 1, "bags" for 6."""
     return figures.unit_word(unit, figures.bare(value, unit))
@@ -102,6 +108,26 @@ def day(value: object, form: str = "") -> SafeString:
     if found is None:
         return NOT_KNOWN
     return format_html('<time datetime="{}">{}</time>', found.isoformat(), day_words(found, form))
+
+
+@register.filter
+def age(value: object, today: object) -> str | SafeString:
+    """How long ago a day was, as people say it: "today", "9 days", "14 months", "6 years"; a dash for none."""
+    then, now = as_day(value), as_day(today)
+    if then is None or now is None:
+        return NOT_KNOWN
+    days = (now - then).days
+    if days < 0:
+        return f"in {_span(-days)}"
+    return _span(days) if days else "today"
+
+
+def _span(days: int) -> str:
+    """Days up to two months, then months up to three years, then years; whole ones that have passed."""
+    if days < 61:
+        return figures.quantity(days, "day")
+    months = int(days / 30.436875)
+    return figures.quantity(months, "month") if months < 36 else figures.quantity(months // 12, "year")
 
 
 def _sentence(folder: str, code: str, values: Mapping[str, Any]) -> SafeString:
@@ -212,13 +238,24 @@ def field_unit(field: BoundField) -> str:
     return str(getattr(field.field, "unit", "") or field.field.widget.attrs.get("data-unit", ""))
 
 
+def _field_errors(form: BaseForm, row: str = "") -> list[tuple[str, str, str]]:
+    return [
+        (field.id_for_label or f"{field.auto_id}_0", f"{row}{field.label}", error)
+        for field in form
+        for error in field.errors
+    ]
+
+
 @register.inclusion_tag("form/errors.html")
-def form_errors(form: BaseForm) -> dict[str, Any]:
-    """The summary of a form's errors, each with a link to its field; nothing while the form is valid or unbound."""
-    listed = []
-    for field in form:
-        listed += [(field.id_for_label or field.auto_id, field.label, error) for error in field.errors]
-    return {"form": form, "errors": listed, "others": form.non_field_errors()}
+def form_errors(form: BaseForm | BaseFormSet[Any]) -> dict[str, Any]:
+    """The summary of what was refused, each with a link to its field; nothing while all is well or unbound."""
+    if isinstance(form, BaseFormSet):
+        forms = list(enumerate(form.forms, start=1))
+        others = [*form.non_form_errors(), *(error for _, part in forms for error in part.non_field_errors())]
+        return {"errors": [e for row, part in forms for e in _field_errors(part, f"Row {row}, ")], "others": others}
+    hidden = [f"{field.label}: {error}" for field in form.hidden_fields() for error in field.errors]
+    shown = [entry for entry in _field_errors(form) if entry[1] not in {f.label for f in form.hidden_fields()}]
+    return {"errors": shown, "others": [*form.non_field_errors(), *hidden]}
 
 
 @register.inclusion_tag("parts/picture.html")

@@ -80,8 +80,7 @@ def style(request: HttpRequest) -> HttpResponse:
     """All parts of the look on one page, for whoever builds on them."""
     bound = SampleForm({"ph": "11", "amount": ""}, prefix="wrong")
     rows = [
-        ("Owl Bottom", "clover", ph_spark([t[:2] for t in TESTS], target=6.4), 5.85, 6.4, 1.38, key)
-        for key in STATUSES
+        ("Owl Bottom", "clover", ph_spark([t[:2] for t in TESTS], target=6.4), 5.85, 6.4, 1.38, key) for key in STATUSES
     ]
     context = {
         "statuses": list(STATUSES),
