@@ -11,7 +11,7 @@ from django.urls import NoReverseMatch, get_script_prefix, reverse
 from django.utils.functional import SimpleLazyObject
 
 from plots.access import role_in
-from plots.models import Property, Role
+from plots.models import Person, Property, Role
 
 ALL = frozenset({Role.Kind.MANAGER, Role.Kind.HAND, Role.Kind.VIEWER})
 MANAGER, HAND, VIEWER = Role.Kind.MANAGER, Role.Kind.HAND, Role.Kind.VIEWER
@@ -76,31 +76,49 @@ def ways_for(roles: Iterable[str], path: str) -> list[NavItem]:
     return found
 
 
+def _person(request: HttpRequest) -> Person | None:
+    """Who is signed in; an error page may be written before anybody could be."""
+    person = getattr(request, "user", None)
+    return person if isinstance(person, Person) else None
+
+
+def _role(person: Person) -> str | None:
+    """The person's role on the property last used: it is the page's own, since access keeps it."""
+    return None if person.last_property_id is None else role_in(person, person.last_property_id)
+
+
 def _property(request: HttpRequest) -> Property | None:
-    """The property last used, which is the page's own: access keeps it before the page is written."""
-    person = request.user
-    if not person.is_authenticated or person.last_property_id is None:
-        return None
-    return person.last_property if role_in(person, person.last_property_id) else None
+    person = _person(request)
+    return person.last_property if person is not None and _role(person) else None
+
+
+def _others(request: HttpRequest) -> list[Property]:
+    """The person's other properties; asked of the database only if there is more than one."""
+    person = _person(request)
+    if person is None or person.last_property_id is None:
+        return []
+    _role(person)  # reads all roles of the person at once
+    ids = set(getattr(person, "_roles_by_property", {})) - {person.last_property_id}
+    return list(Property.objects.filter(pk__in=ids)) if ids else []
 
 
 def _ways(request: HttpRequest) -> list[NavItem]:
-    person = request.user
-    if not person.is_authenticated:
+    person = _person(request)
+    if person is None:
         return []
-    roles: set[str] = {OPERATOR} if person.is_operator else set()
-    if person.last_property_id is not None:
-        role = role_in(person, person.last_property_id)
-        roles |= {role} if role else set()
+    role = _role(person)
+    roles = ({OPERATOR} if person.is_operator else set()) | ({role} if role else set())
     return ways_for(roles, request.path)
 
 
 def nav(request: HttpRequest) -> dict[str, object]:
-    """`nav` (list of `NavItem`), `nav_property` and `sign_out_address`; read from the database only if shown."""
-    if not hasattr(request, "user"):  # an error page before the middleware has run
-        return {"nav": [], "nav_property": None, "sign_out_address": ""}
+    """For the head of a page: `nav` (list of `NavItem`), `nav_property`, `nav_others` (further properties), and the
+    addresses to sign out and to one's own account. Nothing is read from the database before it is shown."""
+    prefix = get_script_prefix()
     return {
         "nav": SimpleLazyObject(lambda: _ways(request)),
         "nav_property": SimpleLazyObject(lambda: _property(request)),
-        "sign_out_address": _address("sign_out", get_script_prefix()) or _address("logout", get_script_prefix()) or "",
+        "nav_others": SimpleLazyObject(lambda: _others(request)),
+        "sign_out_address": _address("sign_out", prefix) or "",
+        "account_address": _address("change_password", prefix) or "",
     }
