@@ -139,9 +139,9 @@ def _after_lime(limed_on: dt.date, usual_month: int | None, rules: RetestRules) 
 def _yearly(facts: RetestFacts, sample: dt.date, rules: RetestRules) -> Reason | None:
     if not (facts.ph_critical or facts.staged):
         return None
-    code = "retest_staged" if facts.staged else "retest_ph_critical"
     values: dict[str, Value] = {"months": rules.yearly_months, **_iso(sample)}
-    return Reason(code, add_months(sample, rules.yearly_months), values)
+    due = add_months(sample, rules.yearly_months)
+    return Reason("retest_staged" if facts.staged else "retest_ph_critical", due, values)
 
 
 def _floor(facts: RetestFacts, sample: dt.date) -> list[Reason]:

@@ -61,6 +61,17 @@ def strip_target(rate_lb_per_acre: float, *, swath_ft: float, distance_ft: float
     return rate_lb_per_acre * swath_ft * distance_ft / SQ_FT_AN_ACRE
 
 
+def strip_target_for_nutrient(
+    nutrient_lb_per_1000_sq_ft: float, *, nutrient_percent: float, strip_sq_ft: float
+) -> float:
+    """Pounds of a fertilizer for a test strip, from the nutrient wanted and its percent in the grade (0 to 100)."""
+    _at_least_zero(nutrient_lb_per_1000_sq_ft=nutrient_lb_per_1000_sq_ft)
+    _over_zero(nutrient_percent=nutrient_percent, strip_sq_ft=strip_sq_ft)
+    if nutrient_percent > 100:
+        raise ValueError(f"a nutrient of {nutrient_percent} % is not over 0 and at most 100 %")
+    return nutrient_lb_per_1000_sq_ft / nutrient_percent * 100 * strip_sq_ft / 1000
+
+
 def catch_findings(
     collected_lb: float, *, target_lb: float, rules: SpreadingRules | None = None
 ) -> tuple[Finding, ...]:
@@ -221,8 +232,8 @@ def spreader_setup(
     rules = rules or SpreadingRules()
     same = [found for found in calibrations if found.material_key == material_key]
     if not same:
-        code = "calibrated_for_another_material" if calibrations else "not_calibrated"
-        return SpreaderSetup(None, "", (check(code, source="ohio_fabe_561"),))
+        other = check("calibrated_for_another_material" if calibrations else "not_calibrated", source="ohio_fabe_561")
+        return SpreaderSetup(None, "", (other,))
     young = [found for found in same if not _is_old(found, today, rules)]
     chosen = min(
         young or same,

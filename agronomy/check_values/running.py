@@ -56,9 +56,7 @@ def report_lines(outcomes: Iterable[Outcome]) -> tuple[str, ...]:
     """The report as text: a line a row, a line a basis, and last `N passed, N failed`."""
     outcomes = tuple(outcomes)
     lines = [_line(outcome) for outcome in outcomes]
-    lines += [
-        f"{count.basis}: {count.passed} passed, {count.failed} failed" for count in count_by_basis(outcomes)
-    ]
+    lines += [f"{count.basis}: {count.passed} passed, {count.failed} failed" for count in count_by_basis(outcomes)]
     passed = sum(outcome.passed for outcome in outcomes)
     return (*lines, f"{passed} passed, {len(outcomes) - passed} failed")
 
