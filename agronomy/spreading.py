@@ -290,7 +290,7 @@ def machine_hazards(
         raise ValueError(f"{vehicle!r} is no vehicle; allowed are {', '.join(vehicles)}")
     found: list[Hazard] = []
     if has_pto:
-        found.append(Hazard("danger", "pto_shaft", "niosh_pto"))
+        found.append(Hazard("danger", "pto", "niosh_pto"))
     if vehicle == "lime_truck":
         found.append(Hazard("danger", "raised_truck_bed", "field_safety"))
     if vehicle != "on_foot":
@@ -298,7 +298,7 @@ def machine_hazards(
     if vehicle == "side_by_side":
         found.append(Hazard("warning", "side_by_side_load", "field_safety"))
     if on_slope:
-        found.append(Hazard("danger", "slope_rollover", "field_safety"))
+        found.append(Hazard("warning", "slope", "field_safety"))
     if near_water:
         found.append(Hazard("caution", "near_water", "field_safety"))
     return tuple(found)
