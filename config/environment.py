@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import zoneinfo
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -111,11 +111,9 @@ def _secret(text: str) -> str:
     return text
 
 
-def read(variables: Mapping[str, str] | None = None) -> Environment:
+def read() -> Environment:
     """The settings from the environment. SettingsError lists everything that is wrong with them."""
     env = FileAwareEnv(strip_whitespace=True)
-    if variables is not None:
-        env._environ = dict(variables)
     problems: list[str] = []
 
     def ask(name: str, default: T, convert: Callable[[str], T]) -> T:

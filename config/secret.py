@@ -10,15 +10,22 @@ NAME = "secret_key"
 
 
 def kept_key(data: Path) -> str:
-    """The key kept in the data folder, or empty if there is none yet."""
+    """The key kept in the data folder, or empty if there is none that can be read."""
     try:
-        return (data / NAME).read_text(encoding="ascii").strip()
-    except FileNotFoundError:
+        return _read(data)
+    except OSError:
         return ""
 
 
+def _read(data: Path) -> str:
+    return (data / NAME).read_text(encoding="ascii").strip()
+
+
 def keep_key(data: Path) -> str:
-    """The kept key, made now if there is none. Two processes that do this at once end with the same key."""
+    """The kept key, made now if there is none. Two processes that do this at once end with the same key.
+
+    OSError if the folder cannot be written or the key cannot be read.
+    """
     data.mkdir(parents=True, exist_ok=True)
     found = kept_key(data)
     if found:
@@ -35,7 +42,6 @@ def keep_key(data: Path) -> str:
         pass  # another process was first; its key is the one
     except OSError:
         os.replace(draft, data / NAME)  # a file system without hard links
-        return kept_key(data)
     finally:
         draft.unlink(missing_ok=True)
-    return kept_key(data)
+    return _read(data)

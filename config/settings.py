@@ -193,7 +193,8 @@ LOGGING = {
     "loggers": {
         "django": {"handlers": ["stderr"], "level": ENVIRONMENT.log_level, "propagate": False},
         "django.server": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
-        "axes": {"level": "WARNING"},
+        "axes": {"level": "ERROR"},  # its warnings name whoever mistyped a password
+        "django_tasks_db": {"level": "ERROR"},
         "apscheduler": {"level": "WARNING"},
     },
 }

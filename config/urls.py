@@ -10,7 +10,7 @@ from config.views.signing import ChangePassword, SignIn
 
 urlpatterns = [
     path("sign-in/", login_not_required(SignIn.as_view()), name="sign_in"),
-    path("sign-out/", auth_views.LogoutView.as_view(), name="sign_out"),
+    path("sign-out/", login_not_required(auth_views.LogoutView.as_view()), name="sign_out"),
     path("settings/password/", ChangePassword.as_view(), name="change_password"),
     path("", include("plots.urls")),
     path("", include("soiltests.urls")),

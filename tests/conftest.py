@@ -12,7 +12,7 @@ from django.test import Client
 from plots.models import Person, Property, Role
 from tests.factories import give_role, make_person, make_property
 
-pytest_plugins = ["tests.browser"]
+pytest_plugins = ["tests.browser", "tests.running"]
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import threading
 import time
 
@@ -22,7 +23,14 @@ def end_with(parent: int) -> None:
 
 
 def end_with_starter() -> None:
-    """`end_with` the process named in the environment by whoever started this one; nothing if none is named."""
+    """`end_with` the process named in the environment by whoever started this one; nothing if none is named.
+
+    Until its server installs its own handlers, the process also ends when asked to: a forked worker would
+    otherwise go by its parent's handlers, which only note that they were called.
+    """
     parent = os.environ.get(STARTED_BY, "")
-    if parent.isdecimal():
-        end_with(int(parent))
+    if not parent.isdecimal():
+        return
+    end_with(int(parent))
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)

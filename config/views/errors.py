@@ -20,6 +20,7 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
         "seen": seen,
         "differ": bool(sent_from) and sent_from not in (seen, settings.PUBLIC_URL),
         "expected": settings.PUBLIC_URL,
+        "seen_is_plain": not request.is_secure() and settings.CSRF_COOKIE_SECURE,
         "no_cookie": settings.CSRF_COOKIE_NAME not in request.COOKIES,
     }
     return render(request, "403_csrf.html", context, status=403)

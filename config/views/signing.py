@@ -5,15 +5,31 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth import views
+from django.contrib.auth.forms import AuthenticationForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 
-class SignIn(views.LoginView):
-    """A refused name or password answers 422 with what was typed; a new session begins with every sign-in."""
+class SignInForm(AuthenticationForm):
+    """Name and password."""
 
-    template_name = "registration/login.html"
+    error_messages = {
+        "invalid_login": "This name and this password do not belong together. Capital and small letters count.",
+        "inactive": "This account has been closed.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Name"
+
+
+class SignIn(views.LoginView):
+    """A refused name or password answers 422 with the name kept; a new session begins with every sign-in."""
+
+    template_name = "registration/sign_in.html"
+    authentication_form = SignInForm
     redirect_authenticated_user = True
 
     def form_invalid(self, form: Any) -> HttpResponse:
@@ -23,10 +39,14 @@ class SignIn(views.LoginView):
 
 
 class ChangePassword(views.PasswordChangeView):
-    """Ends the person's other sessions, since their hash of the password no longer fits."""
+    """Ends the person's other sessions, since they were opened with the old password."""
 
-    template_name = "registration/password_change_form.html"
+    template_name = "registration/change_password.html"
     success_url = "/"
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        messages.success(self.request, "Your password is changed.")
+        return super().form_valid(form)
 
     def form_invalid(self, form: Any) -> HttpResponse:
         response = super().form_invalid(form)
