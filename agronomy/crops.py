@@ -96,6 +96,9 @@ class Crop:
         if self.upper_ph is not None and self.upper_ph < self.target_ph:
             raise ValueError(f"crop {self.key}: upper pH {self.upper_ph} is under target pH {self.target_ph}")
 
+    def __hash__(self) -> int:
+        return hash(self.key)
+
     def source_of(self, figure: str) -> str:
         """The key of the source of one figure, named by its field."""
         return self.sources.get(figure, OWN_FIGURE)
