@@ -240,7 +240,7 @@ def field_unit(field: BoundField) -> str:
 
 def _field_errors(form: BaseForm, row: str = "") -> list[tuple[str, str, str]]:
     return [
-        (field.id_for_label or f"{field.auto_id}_0", f"{row}{field.label}", error)
+        (field.id_for_label or f"{field.auto_id}_0", f"{row}{field.label}", str(error))
         for field in form
         for error in field.errors
     ]
