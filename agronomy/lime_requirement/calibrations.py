@@ -1,0 +1,105 @@
+"""The calibrations there are, read from their tables once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cache
+from types import MappingProxyType
+from typing import Any
+
+from agronomy.lime_requirement.kinds import Calibration, Rate
+from agronomy.lime_requirement.methods import (
+    Grid,
+    adams_evans_rate,
+    cec_rate,
+    mehlich_acidity_rate,
+    per_ph_rate,
+    texture_rate,
+)
+from agronomy.soil import SoilFacts
+from agronomy.sources import load_table
+
+REGIONS = ("warm_humid", "cool_humid")
+KEYS = (
+    "sikora_oregon_2025", "smp_iowa_2002", "mehlich_north_carolina", "adams_evans_1962", "adams_evans_pure",
+    "cec_estimate", "texture_estimate", "rule_of_thumb",
+)  # fmt: skip
+FORMS: Mapping[str, Callable[[Mapping[str, Any], str, str], Callable[[SoilFacts, float], Rate]]] = {
+    "mehlich_acidity": mehlich_acidity_rate,
+    "adams_evans": adams_evans_rate,
+    "cec": cec_rate,
+    "per_ph": per_ph_rate,
+}
+
+
+def _grid(raw: Mapping[str, Any], key: str, unit: str) -> Grid:
+    rows = sorted(raw["rows"])
+    return Grid(
+        source=key,
+        unit=unit,
+        readings=tuple(float(row[0]) for row in rows),
+        columns={
+            float(target): tuple(float(row[place]) for row in rows) for place, target in enumerate(raw["targets"], 1)
+        },
+        breaks=tuple((float(high), float(low)) for high, low in raw["breaks"]),
+    )
+
+
+def _calibration(key: str, region: str) -> Calibration:
+    table = load_table(key)
+    head, unit = table["calibration"], table["calibration"]["unit"]
+    rate: Callable[[SoilFacts, float], Rate]
+    targets: tuple[float, ...] = ()
+    low, high = 3.0, 8.0
+    if "grid" in table:
+        grid = _grid(table["grid"], key, unit)
+        rate, targets = grid, tuple(sorted(grid.columns))
+        low, high = grid.readings[0], grid.readings[-1]
+    elif table["form"]["rule"] == "texture":
+        rate = texture_rate(table["form"], key, unit, region)
+    else:
+        form = table["form"]
+        rate = FORMS[form["rule"]](form, key, unit)
+        low, high = form.get("valid_low", low), form.get("fresh_reading", high)
+    return Calibration(
+        key=key,
+        title=head["title"],
+        states=tuple(head["states"]),
+        buffer_method=head.get("buffer_method"),
+        unit=unit,
+        depth_in=float(head["depth_in"]),
+        targets=targets,
+        valid_low=low,
+        valid_high=high,
+        reference_kind=head["reference_kind"],
+        reference_scheme=head.get("reference_scheme"),
+        reference_value_percent=float(head["reference_value_percent"]),
+        status=table["source"]["status"],
+        rate=rate,
+        is_estimate=head.get("is_estimate", False),
+    )
+
+
+@cache
+def calibrations(region: str = "warm_humid") -> Mapping[str, Calibration]:
+    """Every calibration by key. `region` (warm_humid or cool_humid) matters to the texture table only.
+
+    Raises `ValueError` for another region.
+    """
+    if region not in REGIONS:
+        raise ValueError(f"region {region!r} is none of {', '.join(REGIONS)}")
+    return MappingProxyType({key: _calibration(key, region) for key in KEYS})
+
+
+def calibration(key: str, *, region: str = "warm_humid") -> Calibration:
+    """One calibration; raises `ValueError` naming those there are."""
+    try:
+        return calibrations(region)[key]
+    except KeyError:
+        raise ValueError(f"no calibration {key!r}; there are {', '.join(calibrations(region))}") from None
+
+
+@cache
+def default_calibration(state: str) -> str | None:
+    """The calibration of a state's own publication (two letters), or None where none is held here."""
+    return next((one.key for one in calibrations().values() if state.upper() in one.states), None)

@@ -1,0 +1,50 @@
+"""Words that need a catalogue: crops, analytes, extractants, and how old a test is."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django import template
+
+from agronomy.crops import crop_name as named
+from agronomy.nutrients import NUTRIENT_NAMES
+from soiltests.analytes import ANALYTES, EXTRACTANTS
+
+register = template.Library()
+
+
+@register.filter
+def crop_name(key: str) -> str:
+    """A crop's name; a key of the manager's own crop as words."""
+    return named(key)
+
+
+@register.filter
+def analyte_name(key: str) -> str:
+    """An analyte as a table's cell has it: "P", "CEC"."""
+    if key not in ANALYTES:
+        return key
+    name = ANALYTES[key].name
+    return name[name.index("(") + 1 : name.index(")")] if "(" in name else name
+
+
+@register.filter
+def extractant_name(key: str) -> str:
+    return EXTRACTANTS.get(key, key)
+
+
+@register.filter
+def age(day: dt.date, today: dt.date) -> str:
+    """How long ago, in the unit a person would use."""
+    days = (today - day).days
+    for length, unit in ((365.25, "year"), (30.44, "month"), (7, "week")):
+        if days >= 2 * length or (unit == "week" and days >= length):
+            count = round(days / length)
+            return f"{count} {unit}{'' if count == 1 else 's'} ago"
+    return f"{days} day{'' if days == 1 else 's'} ago"
+
+
+@register.filter
+def nutrient_name(key: str) -> str:
+    """A nutrient as labels and reports write it: "P2O5"."""
+    return NUTRIENT_NAMES.get(key, key)  # type: ignore[call-overload]

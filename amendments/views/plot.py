@@ -1,0 +1,105 @@
+"""A plot's page: where it stands, what it needs and how that was worked out, and all that was done on it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from agronomy.findings import Finding, note
+from agronomy.status import StandingFacts, plot_status
+from amendments.models import Offer, SpreadingRecord, WorkOrderLine
+from amendments.queries.inputs import PlotInputs, gather
+from amendments.services.fertilizer import fertilizer_need
+from amendments.services.prescriptions import about_age, lime_need
+from amendments.services.products import lime_products
+from amendments.services.standing import standing_fields, status_rules
+from amendments.views.picture import plot_picture
+from plots.access import MANAGE, RECORD, may, plot_for
+from plots.models import Planting
+from soiltests.models import SoilTest
+
+
+def chosen_planting(request: HttpRequest, inputs: PlotInputs) -> Planting | None:
+    """The planting the page is asked about: the newest unless another of this plot's is named; 404 for any other."""
+    wanted = request.GET.get("planting", "")
+    if not wanted:
+        return inputs.planting
+    found = next((planting for planting in inputs.plantings if str(planting.pk) == wanted), None)
+    if found is None:
+        raise Http404("no such planting on this plot")
+    return found
+
+
+def status_of(inputs: PlotInputs, fields: dict[str, Any], today: dt.date) -> str:
+    """The plot's status today, from figures computed afresh."""
+    names = (
+        "tested_on", "test_ph", "trigger_ph", "upper_ph", "owed_effective_lb", "ordered_effective_lb",
+        "retest_due_on", "settling_until",
+    )  # fmt: skip
+    facts = StandingFacts(**{name: fields[name] for name in names})
+    return plot_status(facts, today=today, rules=status_rules(inputs.plot.property))
+
+
+def retest_reasons(fields: dict[str, Any]) -> list[Finding]:
+    return [note(code, **values) for code, _, values in fields["retest_reasons"]]
+
+
+def prescription_context(inputs: PlotInputs, *, today: dt.date) -> dict[str, Any]:
+    """What the plot needs, in requirement and in material."""
+    need = lime_need(inputs)
+    offers = list(Offer.objects.open_on(inputs.plot.property_id, today))
+    return {
+        "lime": need,
+        "lime_findings": (*need.findings, *about_age(inputs, today=today)),
+        "products": lime_products(inputs, need, offers, today=today),
+        "fertilizer": fertilizer_need(inputs, today=today),
+        "has_lime_offers": any(offer.material.kind == "lime" for offer in offers),
+    }
+
+
+def history_context(inputs: PlotInputs) -> dict[str, Any]:
+    """Everything measured, spread and ordered on the plot, newest first; corrected records stay readable."""
+    plot = inputs.plot
+    records = SpreadingRecord.objects.filter(plot=plot).select_related("material", "corrected_by", "entered_by")
+    tests = SoilTest.objects.filter(sample__plot=plot).select_related("sample", "lab").prefetch_related("measurements")
+    return {
+        "records": records.order_by("-spread_on", "-id"),
+        "tests": tests.order_by("-sample__sampled_on", "-id"),
+        "lost_samples": plot.samples.exclude(fate="taken").filter(soil_tests__isnull=True),
+        "order_lines": WorkOrderLine.objects.filter(plot=plot).select_related("order", "material").order_by("-pk")[:20],
+        "came_from": plot.came_from.select_related("before"),
+        "became": plot.became.select_related("after"),
+    }
+
+
+@require_GET
+def plot(request: HttpRequest, pk: int) -> HttpResponse:
+    """The plot's page. It always computes afresh, whatever its stored standing says."""
+    found = plot_for(request, pk)
+    (inputs,) = gather([found.pk])
+    planting = chosen_planting(request, inputs)
+    if planting is not None and planting != inputs.planting:
+        inputs = inputs.for_planting(planting)
+    today = timezone.localdate()
+    fields = standing_fields(inputs)
+    context = {
+        "plot": inputs.plot,
+        "property": inputs.plot.property,
+        "inputs": inputs,
+        "planting": planting,
+        "today": today,
+        "standing": fields,
+        "status": status_of(inputs, fields, today),
+        "reasons": retest_reasons(fields),
+        "picture": plot_picture(inputs, fields, today=today),
+        "may_manage": may(request, found.property_id, MANAGE),
+        "may_record": may(request, found.property_id, RECORD),
+        **prescription_context(inputs, today=today),
+        **history_context(inputs),
+    }
+    return render(request, "amendments/plot.html", context)
