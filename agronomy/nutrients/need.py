@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from agronomy.crops import Crop, CropDemand
@@ -30,7 +30,7 @@ from agronomy.nutrients.rules import Question, Rate, Rule
 from agronomy.soil import SoilFacts
 from agronomy.sources import Status, source
 
-NO_SOIL, NO_FACTS = SoilFacts(), PlantingFacts()
+NO_SOIL, NO_FACTS, _NO_LINE = SoilFacts(), PlantingFacts(), LabLine()
 DIFFERS_PERCENT, DIFFERS_LB = 25.0, 10.0
 """Ours and the lab's own line differ largely when by more than both (common practice, `lab_line_rule`)."""
 _WORD = "rating"
@@ -52,17 +52,20 @@ def need(
     if len(by_element) != len(readings):
         raise ValueError("a nutrient may be read once; average several readings of one date first")
     off = _credited(credits)
+    line = lab_line or _NO_LINE
     asker = _Asker(demand, planting, soil, volume_weight_g_cm3, choice)
-    n, season = _nitrogen(asker, off.get("n", ()))
-    p2o5 = asker.of("p2o5", by_element.get("p") or by_element.get("p2o5"), off.get("p2o5", ()))
-    k2o = asker.of("k2o", by_element.get("k") or by_element.get("k2o"), off.get("k2o", ()))
-    others = minor_needs(demand, by_element, soil=soil, credits=off)
-    if lab_line is not None:
-        n, p2o5, k2o = _beside_lab((n, p2o5, k2o), lab_line)
+    season = _season_nitrogen(asker)
+    p2o5 = asker.of("p2o5", by_element.get("p") or by_element.get("p2o5"))
+    k2o = asker.of("k2o", by_element.get("k") or by_element.get("k2o"))
     return PlotNeed(
-        n, p2o5, k2o, others, season.legume_share_percent, season.limit_lb_per_acre,
+        _draft_of(season, choice.key).finished(off.get("n", ()), line, season),
+        p2o5.finished(off.get("p2o5", ()), line),
+        k2o.finished(off.get("k2o", ()), line),
+        minor_needs(demand, by_element, soil=soil, credits=off),
+        season.legume_share_percent,
+        season.limit_lb_per_acre,
         (*choice.findings, *demand.findings, *asker.not_covered()),
-    )  # fmt: skip
+    )
 
 
 def _credited(credits: Sequence[Credit]) -> Mapping[Nutrient, tuple[Credit, ...]]:
@@ -96,29 +99,28 @@ class _Asker:
         return (check("calibration_lacks_crop", source=known.key, calibration=known.title, crops=names,
                       used=used.title),)  # fmt: skip
 
-    def of(self, nutrient: Nutrient, reading: SoilReading | None, credits: Sequence[Credit]) -> NutrientNeed:
+    def of(self, nutrient: Nutrient, reading: SoilReading | None) -> _Draft:
         """One nutrient: of several components' rates the highest."""
         answers = [self._one(nutrient, reading, *entry) for entry in self.covered(nutrient)]
         best = max(answers, key=lambda found: -1.0 if found.lb_per_acre is None else found.lb_per_acre)
-        known = [answer for answer in answers if answer.lb_per_acre is not None]
+        known = [answer.lb_per_acre for answer in answers if answer.lb_per_acre is not None]
         if len(known) > 1:
-            best = replace(best, findings=(*best.findings, _highest_of(best, known)))
-        return net_of(best, credits, _band_of(best.calibration))
+            found = note("mix_takes_highest", source=best.source, nutrient=NUTRIENT_NAMES[nutrient],
+                         highest=best.lb_per_acre, lowest=min(known))  # fmt: skip
+            best.findings += (found,)
+        return best
 
     def _one(
         self, nutrient: Nutrient, reading: SoilReading | None, known: Calibration, published_crop: str,
         crop: Crop | None,
-    ) -> NutrientNeed:  # fmt: skip
+    ) -> _Draft:  # fmt: skip
         rule = known.rules[nutrient]
         fitted, rate = self._rate(rule, nutrient, reading, known, published_crop, crop)
-        status = _status(rule.source, estimate=fitted.is_estimate)
         rating = rate.rating or (rating_of(reading, known, self.volume_weight, self.soil.organic_soil) or "")
         guess, more = self._guess(rule, nutrient, reading, known, published_crop, crop, rate)
-        return NutrientNeed(
-            nutrient, rate.lb_per_acre, gross_lb_per_acre=rate.lb_per_acre, calibration=known.key,
-            source=rule.source, status=status, is_estimate=fitted.is_estimate, estimate_lb_per_acre=guess,
-            rating=rating, reading=reading, findings=(*fitted.findings, *rate.findings, *more),
-            working=(*fitted.steps, *rate.steps),
+        return _Draft(
+            nutrient, rate.lb_per_acre, known.key, rule.source, (*fitted.findings, *rate.findings, *more),
+            (*fitted.steps, *rate.steps), reading, rating, fitted.is_estimate, guess,
         )  # fmt: skip
 
     def _rate(
@@ -197,57 +199,73 @@ def _names_not_covered(key: str, fallback: str, components: tuple[tuple[Crop, fl
     return ", ".join(crop.name for crop, _ in components if covering(key, fallback, crop)[2])
 
 
-def _highest_of(best: NutrientNeed, known: Sequence[NutrientNeed]) -> Finding:
-    least = min(found.lb_per_acre or 0.0 for found in known)
-    return note("mix_takes_highest", source=best.source, nutrient=NUTRIENT_NAMES[best.nutrient],
-                highest=best.lb_per_acre, lowest=least)  # fmt: skip
-
-
-def _band_of(key: str) -> tuple[float, str]:
-    known = calibration(key)
-    return known.band_lb_per_acre, known.band_source
-
-
 @lru_cache(maxsize=64)
 def _status(key: str, *, estimate: bool) -> Status:
     return "derived" if estimate and source(key).status == "published" else source(key).status
 
 
-def net_of(gross: NutrientNeed, credits: Sequence[Credit], band: tuple[float, str]) -> NutrientNeed:
-    """A need less what is there already, never below 0, with the band around what is left."""
-    if gross.lb_per_acre is None:
-        return gross
-    net, steps = gross.lb_per_acre, list(gross.working)
+@dataclass(slots=True)
+class _Draft:
+    """One nutrient before credits and the lab's own line, so that the answer is made once."""
+
+    nutrient: Nutrient
+    lb_per_acre: float | None
+    calibration: str
+    source: str
+    findings: tuple[Finding, ...] = ()
+    working: tuple[Step, ...] = ()
+    reading: SoilReading | None = None
+    rating: str = ""
+    is_estimate: bool = False
+    estimate_lb_per_acre: float | None = None
+
+    def finished(
+        self, credits: Sequence[Credit], line: LabLine, season: SeasonNitrogen | None = None
+    ) -> NutrientNeed:  # fmt: skip
+        """The need less what is there already, never below 0, with the band around what is left."""
+        gross, net, working = self.lb_per_acre, self.lb_per_acre, self.working
+        low = high = None
+        band_source = ""
+        if net is not None:
+            net, working = _less(net, credits, working)
+            low, high, band_source = _band(net, self.calibration, season)
+        return NutrientNeed(
+            self.nutrient, net, low, high, band_source, gross, self.calibration, self.source,
+            _status(self.source, estimate=self.is_estimate), self.is_estimate, self.estimate_lb_per_acre,
+            self.rating, self.reading, self.findings + _beside_lab(self.nutrient, gross, line), working,
+        )  # fmt: skip
+
+
+def _less(net: float, credits: Sequence[Credit], working: tuple[Step, ...]) -> tuple[float, tuple[Step, ...]]:
     for credit in credits:
         net = max(0.0, net - credit.lb_per_acre)
-        steps.append(Step(f"Less credit: {credit.reason}", f"{credit.lb_per_acre:g} lb/acre", net, "lb/acre",
-                          credit.source))  # fmt: skip
-    half, band_source = band
-    return replace(
-        gross, lb_per_acre=net, low=max(0.0, net - half), high=net + half, band_source=band_source,
-        gross_lb_per_acre=gross.lb_per_acre, working=tuple(steps),
-    )  # fmt: skip
+        working += (
+            Step(f"Less credit: {credit.reason}", f"{credit.lb_per_acre:g} lb/acre", net, "lb/acre", credit.source),
+        )
+    return net, working
 
 
-def _nitrogen(asker: _Asker, credits: Sequence[Credit]) -> tuple[NutrientNeed, SeasonNitrogen]:
+def _band(net: float, key: str, season: SeasonNitrogen | None) -> tuple[float, float, str]:
+    known = calibration(key)
+    low, high = max(0.0, net - known.band_lb_per_acre), net + known.band_lb_per_acre
+    if season is None or season.limit_lb_per_acre is None:
+        return low, high, known.band_source
+    # What a phosphate brings along may be used up to the limit that protects the legumes, which is never crossed.
+    return min(low, season.limit_lb_per_acre), season.limit_lb_per_acre, season.limit_source
+
+
+def _season_nitrogen(asker: _Asker) -> SeasonNitrogen:
     planting = asker.planting
-    goal = planting.yield_goal if planting.yield_unit == "ton" else None
-    season = season_nitrogen(
+    return season_nitrogen(
         asker.demand, legume_share_percent=planting.legume_share_percent, inoculated=planting.inoculated,
-        established=planting.establishment == "established", yield_goal_ton=goal,
+        established=planting.establishment == "established",
+        yield_goal_ton=planting.yield_goal if planting.yield_unit == "ton" else None,
         chosen_lb_per_acre=planting.n_chosen_lb_per_acre, published=_published_n(asker),
     )  # fmt: skip
-    gross = NutrientNeed(
-        "n", season.lb_per_acre, gross_lb_per_acre=season.lb_per_acre, calibration=asker.choice.key,
-        source=season.source, status=source(season.source).status, findings=season.findings,
-        working=season.working,
-    )  # fmt: skip
-    net = net_of(gross, credits, _band_of(asker.choice.key))
-    if net.lb_per_acre is not None and season.limit_lb_per_acre is not None:
-        # What a phosphate brings along may be used up to the limit, which is never crossed.
-        net = replace(net, low=min(net.low or 0.0, season.limit_lb_per_acre), high=season.limit_lb_per_acre,
-                      band_source=season.limit_source)  # fmt: skip
-    return net, season
+
+
+def _draft_of(season: SeasonNitrogen, key: str) -> _Draft:
+    return _Draft("n", season.lb_per_acre, key, season.source, season.findings, season.working)
 
 
 def _published_n(asker: _Asker) -> PublishedNitrogen | None:
@@ -275,17 +293,15 @@ def _published_n_of(
     return PublishedNitrogen(known.title, table.source, table.low, table.high, by_crop)
 
 
-def _beside_lab(needs: tuple[NutrientNeed, ...], line: LabLine) -> tuple[NutrientNeed, NutrientNeed, NutrientNeed]:
-    """The same needs, each with a finding where the lab's own line is far from it."""
-    told = []
-    for found, printed in zip(needs, (line.n, line.p2o5, line.k2o), strict=True):
-        ours = found.gross_lb_per_acre
-        if printed is not None and ours is not None and _far_apart(ours, printed):
-            finding = check("lab_line_differs", source="lab_line_rule", nutrient=NUTRIENT_NAMES[found.nutrient],
-                            ours=ours, lab=printed, lab_crop=line.crop)  # fmt: skip
-            found = replace(found, findings=(*found.findings, finding))
-        told.append(found)
-    return told[0], told[1], told[2]
+def _beside_lab(nutrient: Nutrient, ours: float | None, line: LabLine) -> tuple[Finding, ...]:
+    """A finding where the lab's own line is far from ours."""
+    printed = line.n if nutrient == "n" else line.p2o5 if nutrient == "p2o5" else line.k2o
+    if printed is None or ours is None or not _far_apart(ours, printed):
+        return ()
+    return (
+        check("lab_line_differs", source="lab_line_rule", nutrient=NUTRIENT_NAMES[nutrient], ours=ours, lab=printed,
+              lab_crop=line.crop),
+    )  # fmt: skip
 
 
 def _far_apart(ours: float, printed: float) -> bool:
