@@ -64,6 +64,7 @@ def fetch(
     for part in through.split("."):
         owner = getattr(owner, part)
     require(request.user, owner, allowed)  # type: ignore[arg-type]
+    remember_property(request.user, owner)  # type: ignore[arg-type]
     return row
 
 
@@ -88,12 +89,13 @@ def property_for(request: HttpRequest, *, allowed: frozenset[str] = READ) -> Pro
         if found is None:
             return None
     require(person, found.pk, allowed)
-    remember_property(person, found)
+    remember_property(person, found.pk)
+    person.last_property = found  # read already, so the head of the page need not ask again
     return found
 
 
-def remember_property(person: Person, property_: Property) -> None:
-    """Keep the last property used, so that a list without a name opens on it."""
-    if person.last_property_id != property_.pk:
-        person.last_property = property_
-        Person.objects.filter(pk=person.pk).update(last_property=property_)
+def remember_property(person: Person, property_id: int) -> None:
+    """Keep the last property used: a list without a name opens on it, and the head of the page names it."""
+    if person.last_property_id != property_id:
+        person.last_property_id = property_id
+        Person.objects.filter(pk=person.pk).update(last_property_id=property_id)

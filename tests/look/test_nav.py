@@ -21,9 +21,10 @@ urlpatterns = [path("", lambda request: None, name="sources"), path("due/", lamb
 
 @pytest.fixture(autouse=True)
 def _forget_addresses() -> object:
-    context._address.cache_clear()
+    clear = context._address.cache_clear
+    clear()
     yield
-    context._address.cache_clear()
+    clear()
 
 
 @pytest.fixture
