@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from agronomy.crops import Crop, CropDemand, combine
+from agronomy.crops import Crop, CropDemand, combine, crops
 from amendments.models import PhForecast, SpreadingRecord, WorkOrder, WorkOrderLine
 from amendments.queries.own_crops import as_crop
 from plots.models import OwnCrop, Planting, Plot
@@ -41,7 +41,15 @@ class PlotInputs:
 
     def for_planting(self, planting: Planting) -> PlotInputs:
         """The same plot seen for another of its plantings."""
-        return replace(self, planting=planting, demand=combine(planting.shares, extra=self.own_crops))
+        return replace(self, planting=planting, demand=demand_of(planting, self.own_crops))
+
+
+def demand_of(planting: Planting | None, own: Mapping[str, Crop]) -> CropDemand:
+    """What a planting's crops ask together. A crop that was taken out of the catalogue since asks nothing."""
+    if planting is None:
+        return combine(())
+    known = [(key, share) for key, share in planting.shares if key in own or key in crops()]
+    return combine(known, extra=own)
 
 
 def _grouped(rows: object) -> dict[int, list[object]]:
@@ -83,7 +91,7 @@ def _inputs(plot, plantings, records, lines, forecasts, tests, own) -> PlotInput
         plot=plot,
         planting=newest,
         plantings=mine,
-        demand=combine(newest.shares if newest else (), extra=mine_of_property),
+        demand=demand_of(newest, mine_of_property),
         tests=tests,
         records=tuple(records.get(plot.pk, ())),
         lines=tuple(lines.get(plot.pk, ())),

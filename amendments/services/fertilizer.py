@@ -16,9 +16,8 @@ from agronomy.nutrients import (
     need,
     soil_test_rating,
 )
-from agronomy.crops import combine
 from amendments.models import SpreadingRecord
-from amendments.queries.inputs import PlotInputs
+from amendments.queries.inputs import PlotInputs, demand_of
 from amendments.services.materials import grade
 from plots.models import Planting
 from plots.seasons import season_days
@@ -114,7 +113,7 @@ def legume_credits(inputs: PlotInputs) -> list[Credit]:
     if before is None:
         return []
     share = None if before.legume_share_percent is None else float(before.legume_share_percent)
-    found = legume_credit(combine(before.shares, extra=inputs.own_crops), legume_share_percent=share)
+    found = legume_credit(demand_of(before, inputs.own_crops), legume_share_percent=share)
     return [] if found is None or found.low <= 0 else [Credit("n", found.low, "legume", found.source)]
 
 

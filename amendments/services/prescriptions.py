@@ -8,6 +8,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from agronomy.crops import CropDemand
+from agronomy.findings import Finding, check, most_severe_first, note
 from agronomy.lime_rate import Owed, SpreadLime, owed
 from agronomy.lime_requirement import (
     LimeRequirement,
@@ -16,11 +18,8 @@ from agronomy.lime_requirement import (
     effective_lb_per_acre,
     requirement,
 )
-
-from agronomy.crops import CropDemand, combine
-from agronomy.findings import Finding, check, most_severe_first, note
 from agronomy.status import StatusRules, trigger_ph
-from amendments.queries.inputs import PlotInputs
+from amendments.queries.inputs import PlotInputs, demand_of
 from amendments.services.materials import liming_material
 from plots.models import Planting
 
@@ -62,7 +61,7 @@ def targets(inputs: PlotInputs) -> Targets:
 
 def targets_for(inputs: PlotInputs, planting: Planting) -> Targets:
     """The same for another of the plot's plantings."""
-    return targets_of_demand(inputs, combine(planting.shares, extra=inputs.own_crops))
+    return targets_of_demand(inputs, demand_of(planting, inputs.own_crops))
 
 
 def targets_of_demand(inputs: PlotInputs, demand: CropDemand) -> Targets:

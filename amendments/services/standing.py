@@ -12,9 +12,9 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from agronomy.liming_material import material_value
 from django.db import transaction
 
+from agronomy.liming_material import material_value
 from agronomy.retest import LimeEvent, RetestDue, RetestFacts, RetestRules, retest_due
 from agronomy.status import StatusRules, settling_until
 from agronomy.version import VERSION

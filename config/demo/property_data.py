@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
+from agronomy.crops import crop as crop_of
 from amendments.models import Analysis, Material, Offer, Spreader, SpreadingRecord, Supplier
 from amendments.services.orders import LineWanted, draft_work_order, issue_work_order
 from amendments.services.records import Entry, correct_record, entry_of, record_spreading
@@ -182,7 +183,7 @@ def _spreaders(property_: Property) -> dict[str, Spreader]:
 def _plantings(stage: Stage, ground: Ground) -> None:
     year = stage.last_september
     components = [{"crop": crop, "share_percent": share} for crop, share in ground.crops]
-    legume = any(crop.endswith("clover") or crop in ("alfalfa", "soybean", "cowpea", "winter_pea")
+    legume = any(crop_of(crop).legume
                  for crop, _ in ground.crops)  # fmt: skip
     first = season_of(year - 2 if ground.perennial else year, FALL)
     plot = stage.plots[ground.code]

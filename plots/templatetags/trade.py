@@ -42,6 +42,14 @@ STATUSES: Mapping[str, str] = {
     "over_target": "over target",
     "in_range": "in range",
 }
+BUFFERS: Mapping[str, str] = {
+    "smp": "SMP",
+    "sikora": "Sikora",
+    "adams_evans": "Adams-Evans",
+    "mehlich": "Mehlich",
+    "modified_mehlich": "modified Mehlich",
+    "woodruff": "Woodruff",
+}
 NOT_KNOWN = mark_safe(
     f'<span class="none"><span aria-hidden="true">{figures.NOTHING}</span><span class="sr">not known</span></span>'
 )
@@ -262,3 +270,9 @@ def form_errors(form: BaseForm | BaseFormSet[Any]) -> dict[str, Any]:
 def picture(made: Any, table: bool = True) -> dict[str, Any]:
     """A picture made by `plots.pictures`, with its description and, unless told not to, its table of figures."""
     return {"picture": made, "table": table}
+
+
+@register.filter
+def buffer_name(key: str) -> str:
+    """A buffer as laboratories call it."""
+    return BUFFERS.get(key, key.replace("_", " "))
