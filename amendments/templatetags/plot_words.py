@@ -7,6 +7,7 @@ import datetime as dt
 from django import template
 
 from agronomy.crops import crop_name as named
+from agronomy.liming_material import schemes
 from agronomy.nutrients import NUTRIENT_NAMES
 from soiltests.analytes import ANALYTES, EXTRACTANTS
 
@@ -48,3 +49,10 @@ def age(day: dt.date, today: dt.date) -> str:
 def nutrient_name(key: str) -> str:
     """A nutrient as labels and reports write it: "P2O5"."""
     return NUTRIENT_NAMES.get(key, key)  # type: ignore[call-overload]
+
+
+@register.filter
+def scheme_name(key: str) -> str:
+    """A scheme of effective values as its state calls it."""
+    found = schemes().get(key)
+    return found.name if found else key
