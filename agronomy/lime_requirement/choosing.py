@@ -36,7 +36,7 @@ def _in_water(soil: SoilFacts) -> tuple[SoilFacts, tuple[Finding, ...]]:
         return soil, ()
     if soil.ph_method == "cacl2":
         in_water = (soil.soil_ph + 0.9) / 1.05
-        found = check("ph_estimated_from_cacl2", source="ph_cacl2_from_water", soil_ph=soil.soil_ph, ph_in_water=in_water)
+        found = check("ph_estimated_from_cacl2", source="cacl2_line", soil_ph=soil.soil_ph, ph_in_water=in_water)
     else:
         in_water = soil.soil_ph + SALT_SHIFT
         found = check("ph_estimated_from_salt", source="salt_ph_shift", soil_ph=soil.soil_ph, ph_in_water=in_water)
