@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from agronomy.season_plan.facts import PlanPlot
-from agronomy.season_plan.layout import EDGE, Layout, Option
+from agronomy.season_plan.layout import EDGE, LEAST_WEIGHED_LB, Layout, Option
 from agronomy.season_plan.ledger import Ledger
 
 SHARES = tuple(i / 20 for i in range(20, 0, -1))
@@ -50,7 +50,7 @@ def _put_cheapest(ledger: Ledger, plot: str, options: Iterable[Option], by_list:
     part: tuple[float, float, Option] | None = None
     for option in options:
         wanted = min(option.most_lb, room / option.effective_share)
-        if wanted < option.least_lb * (1 - EDGE):
+        if wanted < max(option.least_lb * (1 - EDGE), LEAST_WEIGHED_LB):
             continue
         lb = largest_that_fits(ledger, option, max(wanted, option.least_lb))
         if lb is None:
@@ -199,6 +199,6 @@ def _give_lime(ledger: Ledger, plot: str, options: Sequence[Option], aim: tuple[
         room = (owed - ledger.effective_lb(plot)) / option.effective_share
         lb = min(wanted / option.effective_share, option.most_lb)
         lb = max(lb, option.least_lb) if raised else lb
-        if wanted > EDGE and option.least_lb <= lb <= room * (1 + EDGE):
+        if wanted > LEAST_WEIGHED_LB and option.least_lb <= lb <= room * (1 + EDGE):
             ledger.put(option, lb)
             wanted -= lb * option.effective_share

@@ -22,6 +22,8 @@ from agronomy.season_plan.machines import Pass, best_pass
 from agronomy.season_plan.question import DumpSite, PlanDressing, Season
 
 EDGE = 1e-6  # relative slack of floats: a millionth of a package, a plot's cap or a rate
+LEAST_WEIGHED_LB = 0.1  # less than this on a plot is nothing to weigh out
+LEAST_EFFECTIVE_SHARE = 0.01  # a material under 1 percent has no liming value
 BAG_PENALTY = 0.05  # of a plot's whole lime worth, for each bagged dressing when bulk is preferred
 
 
@@ -133,7 +135,7 @@ def _refused(season: Season, plot: PlanPlot, offer: PlanOffer) -> str | None:
         return "not_wished"
     if offer.form in CAUSTIC_FORMS and offer.key not in wishes.allow_caustic:
         return "caustic_not_allowed"
-    if offer.kind == "lime" and offer.effective_share(plot.key) <= 0:
+    if offer.kind == "lime" and offer.effective_share(plot.key) < LEAST_EFFECTIVE_SHARE:
         return "no_liming_value"
     if offer.kind == "fertilizer" and not _helps(plot, offer):
         return "not_needed"
@@ -187,7 +189,7 @@ class _Builder:
         least = max(least, offer.smallest_rate_lb_per_acre)
         if offer.largest_rate_lb_per_acre is not None:
             most = min(most, offer.largest_rate_lb_per_acre)
-        if most <= 0:
+        if most * plot.acres < LEAST_WEIGHED_LB:
             return "rate_limits"
         if least > most * (1 + EDGE):
             return "below_smallest_dressing" if offer.kind == "lime" else "rate_limits"

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from agronomy.season_plan.layout import EDGE, Layout, Option, Pool
+from agronomy.season_plan.layout import EDGE, LEAST_WEIGHED_LB, Layout, Option, Pool
 
 HALF_A_CENT = 0.005
 LIMIT_EDGE = 1e-6  # of floats, in dollars and hours; far below what anybody counts
@@ -39,10 +39,11 @@ def worth_of_share(share: float, *, first_half_worth: float) -> float:
 def bought_for(layout: Layout, pool: Pool, lb: float) -> Bought:
     """The fewest packages of a pool that cover `lb`, less what is on hand; the leftover is paid for too."""
     short = lb - pool.stock_lb
-    if short <= EDGE * pool.holds_lb:
+    slack = min(EDGE * pool.holds_lb, LEAST_WEIGHED_LB)
+    if short <= slack:
         return NOTHING
     offer = layout.season.offer_by_key[pool.offer]
-    packages = max(math.ceil(short / pool.holds_lb - EDGE), offer.package.smallest_order)
+    packages = max(math.ceil((short - slack) / pool.holds_lb), offer.package.smallest_order)
     weight = min(max(short, packages * pool.least_lb), packages * pool.holds_lb)
     return Bought(packages, weight, weight * offer.dollars_per_lb + packages * offer.load_dollars)
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from agronomy.season_plan.facts import NUTRIENTS
-from agronomy.season_plan.layout import EDGE, Layout, Option, Pool
+from agronomy.season_plan.layout import EDGE, LEAST_WEIGHED_LB, Layout, Option, Pool
 from agronomy.season_plan.ledger import Ledger
 
 Goal = Literal["gain", "cost", "hours", "unmet"]
@@ -61,7 +61,7 @@ class Program:
             if solution[self.columns["u", option.index]] > 0.5:
                 lb = solution[self.columns["r", option.index]] * option.most_lb
                 found[option.index] = float(min(max(lb, option.least_lb), option.most_lb))
-        return found
+        return {index: lb for index, lb in found.items() if lb >= LEAST_WEIGHED_LB / 10}
 
 
 class _Writer:
@@ -321,7 +321,8 @@ def write_program(
     if hours:
         builder.limit_hours()
     if score_at_least is not None:
-        builder.out.row(builder.score(), low=score_at_least)
+        scale = max(1.0, abs(score_at_least))
+        builder.out.row([(c, v / scale) for c, v in builder.score()], low=score_at_least / scale * (1 - 1e-9))
     return builder.finish(goal)
 
 

@@ -91,8 +91,7 @@ def _cheaper(
 ) -> Ledger:
     """A plan of the same score that costs less, if one is found in time."""
     score = plan.score
-    least = score - EDGE * 0.1 * max(1.0, abs(score))
-    program = write_program(layout, goal="cost", required=tuple(required), score_at_least=least)
+    program = write_program(layout, goal="cost", required=tuple(required), score_at_least=score)
     found = solve(program, gap=0.001, seconds=seconds, start=as_solution(program, plan), stop=stop)
     better = [
         other for other in plans_of(program, found)

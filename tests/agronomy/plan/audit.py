@@ -142,7 +142,7 @@ def _purchases(season: Season, plan: SeasonPlan) -> Iterator[str]:
         purchase, offer = bought[key], season.offer_by_key[key[0]]
         package = offer.package
         stock = 0.0 if offer.basis == "spread" else offer.on_hand_lb.get(key[1] or "", 0.0)
-        if lb > (stock + purchase.lb) * SLACK + package.holds_lb * 2e-6:
+        if lb > (stock + purchase.lb) * SLACK + 0.1:  # a tenth of a pound is nothing to weigh
             yield f"{key}: {lb} lb spread out of {stock} + {purchase.lb}"
         if purchase.packages and purchase.packages < package.smallest_order:
             yield f"{key}: under the smallest order"

@@ -66,14 +66,20 @@ def _ways(season: Season, plot: PlanPlot, offer: PlanOffer, dressing: int) -> It
         if dressing > 0 or not _helps(plot, offer):
             return
         least = 0.0
-        caps = [_cap(plot, n) / (getattr(offer, f"{n}_percent") / 100)
-                for n in NUTRIENTS if getattr(offer, f"{n}_percent")]
+        caps = [
+            cap_lb_per_acre(plot, n) / (getattr(offer, f"{n}_percent") / 100)
+            for n in NUTRIENTS
+            if getattr(offer, f"{n}_percent")
+        ]
         most = min(caps) * plot.acres
     if most <= 0 or least > most:
         return
     tipped = offer.kind == "lime" and offer.basis == "delivered"
-    piles = [(s.key, s.reach_ft[plot.key]) for s in season.sites if plot.key in s.reach_ft] if tipped else [
-        (None, plot.haul_ft)]
+    piles = (
+        [(s.key, s.reach_ft[plot.key]) for s in season.sites if plot.key in s.reach_ft]
+        if tipped
+        else [(None, plot.haul_ft)]
+    )
     for site, feet in piles:
         work = _work(season, plot, offer, feet, most)
         if work is not None:
@@ -84,10 +90,16 @@ def _work(
     season: Season, plot: PlanPlot, offer: PlanOffer, feet: float, most: float
 ) -> tuple[float, float, float, float] | None:
     if offer.basis == "spread":
-        return (0.0, 0.0, offer.custom_dollars_per_acre * plot.acres, 0.0) if (
-            plot.heaviest_vehicle == "lime_truck") else None
-    able = [s for s in season.spreaders if offer.form in s.forms
-            and VEHICLES.index(s.vehicle) <= VEHICLES.index(plot.heaviest_vehicle)]
+        return (
+            (0.0, 0.0, offer.custom_dollars_per_acre * plot.acres, 0.0)
+            if (plot.heaviest_vehicle == "lime_truck")
+            else None
+        )
+    able = [
+        s
+        for s in season.spreaders
+        if offer.form in s.forms and VEHICLES.index(s.vehicle) <= VEHICLES.index(plot.heaviest_vehicle)
+    ]
     if not able:
         return None
     (machine,) = able
@@ -105,7 +117,7 @@ def _helps(plot: PlanPlot, offer: PlanOffer) -> bool:
     return any(need.need_lb_per_acre > 0 and getattr(offer, f"{need.nutrient}_percent") > 0 for need in plot.needs)
 
 
-def _cap(plot: PlanPlot, nutrient: str) -> float:
+def cap_lb_per_acre(plot: PlanPlot, nutrient: str) -> float:
     need = next((n for n in plot.needs if n.nutrient == nutrient), None)
     most = 0.0 if need is None else need.most_lb_per_acre or need.need_lb_per_acre
     if nutrient == "n" and plot.legume == "inoculated":
@@ -128,8 +140,10 @@ def best_gain(season: Season) -> float:
 
 def _sets(season: Season, ways: list[Way]) -> Iterator[tuple[Way, ...]]:
     """What may be done together on one plot."""
-    rounds = [[None, *(w for w in ways if w.offer.kind == "lime" and w.dressing == number)]
-              for number in range(len(season.dressings))]
+    rounds = [
+        [None, *(w for w in ways if w.offer.kind == "lime" and w.dressing == number)]
+        for number in range(len(season.dressings))
+    ]
     feeds = [w for w in ways if w.offer.kind == "fertilizer"]
     fed = [c for size in range(min(len(feeds), season.fertilizers_per_plot) + 1) for c in combinations(feeds, size)]
     for limes in product(*rounds):
@@ -158,7 +172,7 @@ def _piles(plan: list[Way]) -> list[tuple[str, str | None, int | None]]:
     return list(dict.fromkeys(way.pile for way in plan))
 
 
-def _stock(season: Season, pile: tuple[str, str | None, int | None]) -> float:
+def stock_lb(season: Season, pile: tuple[str, str | None, int | None]) -> float:
     offer = season.offer_by_key[pile[0]]
     return 0.0 if offer.basis == "spread" else float(offer.on_hand_lb.get(pile[1] or "", 0.0))
 
@@ -168,7 +182,7 @@ def _counts(season: Season, plan: list[Way]) -> Iterator[tuple[int, ...]]:
     ranges = []
     for pile in _piles(plan):
         drawn = [way for way in plan if way.pile == pile]
-        package, stock = season.offer_by_key[pile[0]].package, _stock(season, pile)
+        package, stock = season.offer_by_key[pile[0]].package, stock_lb(season, pile)
         least, most = sum(way.least for way in drawn) - stock, sum(way.most for way in drawn) - stock
         if package.kind == "bulk":
             ranges.append(range(int(least > 0), 1 + int(most > 0)))
@@ -183,8 +197,13 @@ def _weighed(season: Season, plan: list[Way], counts: tuple[int, ...]) -> float:
     piles, money = _piles(plan), season.budget_dollars
     if money is not None:
         money = max(0.0, money - sum(cost.dollars for cost in season.spent_anyway))
-    halves = [(plot, kind, half) for plot in season.plots for kind in ("lime", *NUTRIENTS) for half in (0, 1)
-              if _pounds(plot, kind) > 0]
+    halves = [
+        (plot, kind, half)
+        for plot in season.plots
+        for kind in ("lime", *NUTRIENTS)
+        for half in (0, 1)
+        if need_lb(plot, kind) > 0
+    ]
     width = len(plan) + len(piles) + len(halves)
     gain, rows, limits = np.zeros(width), [], []
     bounds: list[tuple[float, float | None]] = [(way.least, way.most) for way in plan]
@@ -202,21 +221,22 @@ def _weighed(season: Season, plan: list[Way], counts: tuple[int, ...]) -> float:
     for number, (plot, kind, half) in enumerate(halves, start=len(plan) + len(piles)):
         bounds.append((0.0, 0.5))
         part = season.first_half_worth if half == 0 else 1 - season.first_half_worth
-        gain[number] = 2 * part * _value(plot, kind)
+        gain[number] = 2 * part * worth_of(plot, kind)
     for number, pile in enumerate(piles):
         row = np.zeros(width)
         row[: len(plan)] = [way.pile == pile for way in plan]
         row[len(plan) + number] = -1
         rows.append(row)
-        limits.append(_stock(season, pile))
+        limits.append(stock_lb(season, pile))
     for plot in season.plots:
         _plot_rows(plot, plan, halves, len(plan) + len(piles), (rows, limits, width))
     if money is not None:
         rows.append(np.array([*cost, *[0.0] * len(halves)]))
         limits.append(money - fixed_dollars)
     if season.hours is not None:
-        fetched = sum(count * season.offer_by_key[pile[0]].hours_per_load
-                      for pile, count in zip(piles, counts, strict=True))
+        fetched = sum(
+            count * season.offer_by_key[pile[0]].hours_per_load for pile, count in zip(piles, counts, strict=True)
+        )
         row = np.zeros(width)
         row[: len(plan)] = [way.hours_per_lb for way in plan]
         rows.append(row)
@@ -237,13 +257,13 @@ def _bought(offer: PlanOffer, count: int) -> tuple[float, float | None]:
     return count * least, count * package.holds_lb
 
 
-def _pounds(plot: PlanPlot, kind: str) -> float:
+def need_lb(plot: PlanPlot, kind: str) -> float:
     if kind == "lime":
         return plot.owed_effective_lb_per_acre * plot.acres
     return sum(need.need_lb_per_acre for need in plot.needs if need.nutrient == kind) * plot.acres
 
 
-def _value(plot: PlanPlot, kind: str) -> float:
+def worth_of(plot: PlanPlot, kind: str) -> float:
     if kind == "lime":
         return plot.acres * plot.care * plot.ph_gap
     return plot.acres * plot.care * sum(need.worth_ph_points for need in plot.needs if need.nutrient == kind)
@@ -256,11 +276,11 @@ def _plot_rows(plot: PlanPlot, plan: list[Way], halves: list, first: int, out: t
         for number, way in enumerate(plan):
             if way.plot is plot:
                 pounds[number] = way.effective if kind == "lime" else way.part(kind)
-        cap = _pounds(plot, "lime") if kind == "lime" else _cap(plot, kind) * plot.acres
+        cap = need_lb(plot, "lime") if kind == "lime" else cap_lb_per_acre(plot, kind) * plot.acres
         if pounds.any():
             rows.append(pounds)
             limits.append(cap)
-        need = _pounds(plot, kind)
+        need = need_lb(plot, kind)
         if need > 0:
             row = -pounds / need
             for number, (owner, of, _) in enumerate(halves, start=first):
