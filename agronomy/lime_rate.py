@@ -324,7 +324,9 @@ def token_rate(lb_per_acre: float, *, full_lb_per_acre: float, form: str) -> Fin
     if form != "pelletized" or full_lb_per_acre <= 0 or lb_per_acre >= TOKEN_SHARE * full_lb_per_acre:
         return None
     share = 100 * lb_per_acre / full_lb_per_acre
-    return check("token_rate_of_pellets", source="pellet_trials", share_percent=share, full_lb_per_acre=full_lb_per_acre)
+    return check(
+        "token_rate_of_pellets", source="pellet_trials", share_percent=share, full_lb_per_acre=full_lb_per_acre
+    )
 
 
 def round_bulk(ton_per_acre: float) -> float:

@@ -22,7 +22,9 @@ FORMS = (
 NO_LIMING_VALUE = ("gypsum", "salt")
 CAUSTIC = ("hydrated", "burnt", "wood_ash")
 LARGEST_CCE = 250.0  # magnesium oxide, the strongest base there is by weight, is 248.3
-MESH_UM: Mapping[float, float] = MappingProxyType({4: 4750, 8: 2360, 10: 2000, 16: 1180, 20: 850, 30: 600, 40: 425, 50: 300, 60: 250, 80: 180, 100: 150, 200: 75})
+MESH_UM: Mapping[float, float] = MappingProxyType(
+    {4: 4750, 8: 2360, 10: 2000, 16: 1180, 20: 850, 30: 600, 40: 425, 50: 300, 60: 250, 80: 180, 100: 150, 200: 75}
+)
 """Opening of US standard sieves in micrometres (ASTM E11), for interpolation on log size."""
 
 Passing = tuple[tuple[float, float], ...]
@@ -154,7 +156,9 @@ def fineness_factor(key: str, *, passing_percent: Sequence[tuple[float, float]])
     shares = [passing_at(passing, mesh) for mesh in found.meshes]
     classes = _classes([share for share, _ in shares])
     factor = sum(share * weight for share, weight in zip(classes, found.factors, strict=True)) / 100
-    formula = " + ".join(f"{share:.4g} x {weight / 100:g}" for share, weight in zip(classes, found.factors, strict=True))
+    formula = " + ".join(
+        f"{share:.4g} x {weight / 100:g}" for share, weight in zip(classes, found.factors, strict=True)
+    )
     guessed = [mesh for mesh, (_, inferred) in zip(found.meshes, shares, strict=True) if inferred]
     findings = (
         (check("sieves_interpolated", source=found.source, meshes=", ".join(f"{mesh:g}" for mesh in guessed)),)
@@ -212,9 +216,7 @@ def effective_neutralizing_value(
     return SchemeValue(value, shown, fineness.findings, (*fineness.working, step))
 
 
-def material_value(
-    material: LimingMaterial, *, reference_kind: str, reference_scheme: str | None
-) -> MaterialValue:
+def material_value(material: LimingMaterial, *, reference_kind: str, reference_scheme: str | None) -> MaterialValue:
     """The material's value of the kind a requirement is stated in, percent of the material as spread.
 
     `effective` takes the requirement's scheme (any, where the method names none), `cce` and `ordinary_stone` the CCE

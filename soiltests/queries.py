@@ -124,8 +124,7 @@ def of_one_date(plot: Plot, tests: Sequence[SoilTest]) -> TestOfDate:
     methods = {test.buffer_method for test in buffered}
     by_analyte = _by_analyte(tests)
     facts = {
-        field: _mean(row.converted for row in by_analyte.get(analyte, ()))
-        for analyte, field in FACT_OF_ANALYTE.items()
+        field: _mean(row.converted for row in by_analyte.get(analyte, ())) for analyte, field in FACT_OF_ANALYTE.items()
     }
     depth = float(tests[0].sample.depth_bottom_in)
     soil = SoilFacts(

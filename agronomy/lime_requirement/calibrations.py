@@ -16,19 +16,34 @@ from agronomy.lime_requirement.methods import (
     per_ph_rate,
     texture_rate,
 )
+from agronomy.lime_requirement.more_methods import (
+    AcidityGrid,
+    Plane,
+    exchangeable_acidity_rate,
+    factor_rate,
+    lime_buffer_capacity_rate,
+    lime_test_index_rate,
+    reactive_aluminium_rate,
+)
 from agronomy.soil import SoilFacts
 from agronomy.sources import load_table
 
 REGIONS = ("warm_humid", "cool_humid")
 KEYS = (
-    "sikora_oregon_2025", "smp_iowa_2002", "mehlich_north_carolina", "adams_evans_1962", "adams_evans_pure",
-    "cec_estimate", "texture_estimate", "rule_of_thumb",
+    "sikora_oregon_2025", "mehlich_north_carolina", "modified_mehlich_penn_state", "penn_state_turf", "smp_iowa_2002",
+    "reactive_aluminium_vermont", "georgia_lbc", "adams_evans_1962", "adams_evans_pure", "smp_tri_state_1995", "smp_1961",
+    "sikora_kentucky", "uk_factor", "cec_estimate", "texture_estimate", "rule_of_thumb",
 )  # fmt: skip
 FORMS: Mapping[str, Callable[[Mapping[str, Any], str, str], Callable[[SoilFacts, float], Rate]]] = {
     "mehlich_acidity": mehlich_acidity_rate,
     "adams_evans": adams_evans_rate,
     "cec": cec_rate,
     "per_ph": per_ph_rate,
+    "lime_test_index": lime_test_index_rate,
+    "exchangeable_acidity": exchangeable_acidity_rate,
+    "lime_buffer_capacity": lime_buffer_capacity_rate,
+    "reactive_aluminium": reactive_aluminium_rate,
+    "factor": factor_rate,
 }
 
 
@@ -45,6 +60,27 @@ def _grid(raw: Mapping[str, Any], key: str, unit: str) -> Grid:
     )
 
 
+def _acidity_grid(raw: Mapping[str, Any], key: str, unit: str) -> AcidityGrid:
+    rows = sorted(raw["rows"])
+    columns = {
+        float(target): tuple(float(row[place]) for row in rows) for place, target in enumerate(raw["targets"], 1)
+    }
+    return AcidityGrid(key, unit, tuple(float(row[0]) for row in rows), columns)
+
+
+def _plane(raw: Mapping[str, Any], key: str, unit: str) -> Plane:
+    rows = sorted(raw["rows"])
+    return Plane(
+        source=key,
+        unit=unit,
+        target=float(raw["target"]),
+        readings=tuple(map(float, raw["readings"])),
+        soil_phs=tuple(float(row[0]) for row in rows),
+        cells=tuple(tuple(None if cell < 0 else float(cell) for cell in row[1:-1]) for row in rows),
+        unbuffered=tuple(float(row[-1]) for row in rows),
+    )
+
+
 def _calibration(key: str, region: str) -> Calibration:
     table = load_table(key)
     head, unit = table["calibration"], table["calibration"]["unit"]
@@ -55,12 +91,22 @@ def _calibration(key: str, region: str) -> Calibration:
         grid = _grid(table["grid"], key, unit)
         rate, targets = grid, tuple(sorted(grid.columns))
         low, high = grid.readings[0], grid.readings[-1]
+    elif "acidity_grid" in table:
+        by_acidity = _acidity_grid(table["acidity_grid"], key, unit)
+        rate, targets = by_acidity, tuple(sorted(by_acidity.columns))
+        low, high = by_acidity.acidities[0], by_acidity.acidities[-1]
+    elif "plane" in table:
+        plane = _plane(table["plane"], key, unit)
+        rate, targets, low, high = plane, (plane.target,), plane.readings[0], plane.readings[-1]
     elif table["form"]["rule"] == "texture":
         rate = texture_rate(table["form"], key, unit, region)
     else:
         form = table["form"]
         rate = FORMS[form["rule"]](form, key, unit)
-        low, high = form.get("valid_low", low), form.get("fresh_reading", high)
+        low = form.get("valid_low", low)
+        high = form.get("valid_high", form.get("fresh_reading", high))
+        printed = form.get("equations") or form.get("lb_per_meq") or {}
+        targets = tuple(sorted({float(one) for one in printed} | {form[k] for k in ("target",) if k in form}))
     return Calibration(
         key=key,
         title=head["title"],

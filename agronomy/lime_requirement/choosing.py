@@ -15,9 +15,7 @@ FAR_OFF_SHARE = 0.25
 """Our rate and the lab's own line are told apart from here on (our setting)."""
 
 
-def requirement(
-    soil: SoilFacts, *, calibration: str, target_ph: float, region: str = "warm_humid"
-) -> LimeRequirement:
+def requirement(soil: SoilFacts, *, calibration: str, target_ph: float, region: str = "warm_humid") -> LimeRequirement:
     """The lime requirement by one calibration, for a target pH of 4 to 8.
 
     0 at or above the target, before anything else. A buffer of another method, a missing reading, or a reading

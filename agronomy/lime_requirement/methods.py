@@ -144,7 +144,13 @@ def mehlich_acidity_rate(form: Mapping[str, Any], source: str, unit: str) -> Rat
         error = per_unit * READING_ERROR
         working = (
             Step("acidity", f"{per_unit:g} x ({fresh:g} - {reading:.2f})", acidity, "meq/100 cm3", source),
-            Step("lime", f"{acidity:.3g} x ({target:g} - {ph:.2f}) / ({fresh:g} - {ph:.2f})", acidity * factor, unit, source),
+            Step(
+                "lime",
+                f"{acidity:.3g} x ({target:g} - {ph:.2f}) / ({fresh:g} - {ph:.2f})",
+                acidity * factor,
+                unit,
+                source,
+            ),
         )
         low = max(acidity - error, 0.0) * factor
         return Rate(acidity * factor, low, (acidity + error) * factor, "reading_error", working=working)
@@ -199,10 +205,12 @@ def cec_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
         if cec >= form["cec_high"]:
             found.append(check("cec_beyond_estimate", source=source, cec_meq_100g=cec, highest=form["cec_high"]))
         if not form["ph_low"] <= ph or target > form["ph_high"]:
-            found.append(check("ph_beyond_estimate", source=source, soil_ph=ph, low=form["ph_low"], high=form["ph_high"]))
+            found.append(
+                check("ph_beyond_estimate", source=source, soil_ph=ph, low=form["ph_low"], high=form["ph_high"])
+            )
         at_ph, at_target = acid_share(ph, **curve), acid_share(target, **curve)
-        amount = max(form["lb_per_meq"] * cec * (at_ph - at_target), 0.0)
-        formula = f"{form['lb_per_meq']:,.0f} x {cec:g} x ({at_ph:.3f} - {at_target:.3f})"
+        amount = max(form["lb_per_cec_meq"] * cec * (at_ph - at_target), 0.0)
+        formula = f"{form['lb_per_cec_meq']:,.0f} x {cec:g} x ({at_ph:.3f} - {at_target:.3f})"
         return _estimated(amount, (Step("lime from CEC", formula, amount, unit, source),), tuple(found))
 
     return rate
@@ -229,11 +237,9 @@ def texture_rate(form: Mapping[str, Any], source: str, unit: str, region: str) -
                          f"{tons:g} x {climbed:.2f} / {high - low:g}", part, unit, source)
                 )  # fmt: skip
         steps.append(Step("lime by texture", "", amount, unit, source))
-        found = ()
+        found: tuple[Finding, ...] = ()
         if ph < spans[0][0] or target > spans[-1][1]:
-            found = (
-                check("ph_beyond_estimate", source=source, soil_ph=ph, low=spans[0][0], high=spans[-1][1]),
-            )
+            found = (check("ph_beyond_estimate", source=source, soil_ph=ph, low=spans[0][0], high=spans[-1][1]),)
         return _estimated(amount, tuple(steps), found)
 
     return rate

@@ -25,13 +25,9 @@ class ReviewFilter(forms.Form):
     """What the season review is narrowed to and sorted by."""
 
     q = forms.CharField(required=False, max_length=60, label="Plot", widget=forms.SearchInput)
-    status = forms.ChoiceField(
-        required=False, label="Status", choices=[("", "every status"), *STATUS_WORDS.items()]
-    )
+    status = forms.ChoiceField(required=False, label="Status", choices=[("", "every status"), *STATUS_WORDS.items()])
     crop = forms.ChoiceField(required=False, label="Crop")
-    vehicle = forms.ChoiceField(
-        required=False, label="Reached by", choices=[("", "every vehicle"), *Vehicle.choices]
-    )
+    vehicle = forms.ChoiceField(required=False, label="Reached by", choices=[("", "every vehicle"), *Vehicle.choices])
     sort = forms.ChoiceField(
         required=False,
         choices=[(sign + key, key) for key in SORTS for sign in ("", "-")],

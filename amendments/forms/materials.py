@@ -23,7 +23,8 @@ LIME_FORM_NAMES = {
 FERTILIZER_FORM_NAMES = {"granular": "granular, in bags or bulk", "liquid": "liquid", "manure": "manure or litter"}
 NITROGEN_SOURCES = {
     "": "no nitrogen, or not known", "urea": "urea", "ammonium_nitrate": "ammonium nitrate",
-    "ammonium_sulfate": "ammonium sulfate", "uan": "UAN solution", "can": "calcium ammonium nitrate",
+    "ammonium_sulfate": "ammonium sulfate", "uan": "UAN solution",
+    "calcium_ammonium_nitrate": "calcium ammonium nitrate",
     "map": "monoammonium phosphate (MAP)", "dap": "diammonium phosphate (DAP)",
     "calcium_nitrate": "calcium nitrate", "potassium_nitrate": "potassium nitrate", "manure": "manure or litter",
 }  # fmt: skip
@@ -193,7 +194,8 @@ class OfferForm(forms.ModelForm):  # type: ignore[type-arg]
         self.fields["price"].unit = "dollars"  # type: ignore[attr-defined]
         self.fields["minimum_packages"].unit = "packages"  # type: ignore[attr-defined]
         self.fields["package_unit"] = forms.ChoiceField(
-            label="measured in", choices=[("lb", "lb"), ("ton", "tons"), ("gal", "gallons"), ("kg", "kg"), ("t", "tonnes (t)")]
+            label="measured in",
+            choices=[("lb", "lb"), ("ton", "tons"), ("gal", "gallons"), ("kg", "kg"), ("t", "tonnes (t)")],
         )
         self.fields["price_per"] = forms.ChoiceField(
             label="for one", choices=[("package", "package"), ("ton", "ton"), ("lb", "lb"), ("gal", "gallon")]
@@ -288,5 +290,3 @@ class StockForm(forms.ModelForm):  # type: ignore[type-arg]
         except ValueError as error:
             self.add_error("unit_entered", f"{str(error)[0].upper()}{str(error)[1:]}.")
         return data
-
-

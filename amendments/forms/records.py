@@ -115,9 +115,7 @@ class SpreadingForm(forms.Form):
     def entry(self, plot: Plot, **changes: Any) -> Entry:
         """The cleaned form as an entry for a plot."""
         data = {name: value for name, value in self.cleaned_data.items() if name in Entry.__slots__}
-        return Entry(
-            **{**data, "plot": plot, "entered_by": self.person, "entered_at": timezone.now(), **changes}
-        )
+        return Entry(**{**data, "plot": plot, "entered_by": self.person, "entered_at": timezone.now(), **changes})
 
 
 class SeveralPlotsForm(SpreadingForm):

@@ -55,9 +55,7 @@ class Analysis(models.Model):
     passing_percent = models.JSONField(default=dict, blank=True)  # {"8": 95, "60": 60}: US mesh to percent
     moisture_percent = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(0), validators=_PERCENT)
     declared_values = models.JSONField(default=dict, blank=True)  # {"iowa_ecce": 63}: as the label states it
-    solids_percent = models.DecimalField(
-        max_digits=5, decimal_places=2, null=True, blank=True, validators=_PERCENT
-    )
+    solids_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True, validators=_PERCENT)
     density_lb_per_gal = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     bulk_density_lb_per_ft3 = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     n_percent = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(0), validators=_PERCENT)
@@ -67,9 +65,7 @@ class Analysis(models.Model):
     history = HistoricalRecords()
 
     class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["material", "analysed_on", "lot"], name="analysis_once")
-        ]
+        constraints = [models.UniqueConstraint(fields=["material", "analysed_on", "lot"], name="analysis_once")]
         ordering = ["material_id", "-analysed_on", "-id"]
 
     def __str__(self) -> str:
@@ -121,9 +117,7 @@ class Offer(models.Model):
     supplier = models.ForeignKey(Supplier, null=True, blank=True, on_delete=models.PROTECT, related_name="offers")
     basis = models.CharField(max_length=10, choices=Basis, default=Basis.AT_SOURCE)
     package = models.CharField(max_length=10, choices=Package)
-    package_size = models.DecimalField(
-        max_digits=9, decimal_places=3, validators=[MinValueValidator(Decimal("0.001"))]
-    )
+    package_size = models.DecimalField(max_digits=9, decimal_places=3, validators=[MinValueValidator(Decimal("0.001"))])
     package_unit = models.CharField(max_length=6, default="lb")  # ton, lb, gal, kg, t
     minimum_packages = models.DecimalField(max_digits=7, decimal_places=3, default=Decimal(1))
     price = models.DecimalField(max_digits=10, decimal_places=2, validators=[MinValueValidator(Decimal(0))])

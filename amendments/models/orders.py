@@ -26,9 +26,7 @@ class WorkOrder(models.Model):
     hand = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="work_orders")
     planned_on = models.DateField()
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
-    spreader = models.ForeignKey(
-        Spreader, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders"
-    )
+    spreader = models.ForeignKey(Spreader, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders")
     note = models.TextField(blank=True)
     made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField(auto_now_add=True)

@@ -51,9 +51,7 @@ class SpreadingRecord(models.Model):
     spread_on = models.DateField()
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="spreading_records")
     frozen = models.JSONField()  # the material and its analysis as they were: see amendments.services.materials
-    amount_entered = models.DecimalField(
-        max_digits=10, decimal_places=3, validators=[MinValueValidator(Decimal(0))]
-    )
+    amount_entered = models.DecimalField(max_digits=10, decimal_places=3, validators=[MinValueValidator(Decimal(0))])
     unit_entered = models.CharField(max_length=8)  # bag, ton, lb, gal, jug, load, kg, t
     package_lb = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
     amount_lb = models.DecimalField(max_digits=12, decimal_places=3)
@@ -85,9 +83,7 @@ class SpreadingRecord(models.Model):
     order_line = models.ForeignKey(
         "amendments.WorkOrderLine", null=True, blank=True, on_delete=models.PROTECT, related_name="records"
     )
-    load = models.ForeignKey(
-        SharedLoad, null=True, blank=True, on_delete=models.PROTECT, related_name="records"
-    )
+    load = models.ForeignKey(SharedLoad, null=True, blank=True, on_delete=models.PROTECT, related_name="records")
     is_late = models.BooleanField(default=False)  # arrived after its order was done or called off
     corrects = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"

@@ -72,9 +72,7 @@ class PhForecast(models.Model):
 class PooledPrior(models.Model):
     """What a property's plots have taught about its ground, lent to plots with few tests."""
 
-    property = models.OneToOneField(
-        Property, on_delete=models.CASCADE, primary_key=True, related_name="pooled_prior"
-    )
+    property = models.OneToOneField(Property, on_delete=models.CASCADE, primary_key=True, related_name="pooled_prior")
     values = models.JSONField()
     fingerprint = models.CharField(max_length=64)
     made_at = models.DateTimeField(auto_now=True)

@@ -14,9 +14,7 @@ from amendments.models import Standing
 
 _CALLS = Q(test_ph__isnull=False, trigger_ph__isnull=False, test_ph__lt=F("trigger_ph"))
 _OWES = Q(owed_effective_lb__isnull=False, owed_effective_lb__gte=F("smallest_dressing_lb"))
-_COVERED = Q(
-    ordered_effective_lb__gt=0, ordered_effective_lb__gte=F("owed_effective_lb") * F("order_cover_share")
-)
+_COVERED = Q(ordered_effective_lb__gt=0, ordered_effective_lb__gte=F("owed_effective_lb") * F("order_cover_share"))
 _STILL_OWES = Q(owed_effective_lb__isnull=True) | Q(
     owed_effective_lb__gte=F("smallest_dressing_lb") + F("ordered_effective_lb")
 )

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from agronomy.liming_material import LimingMaterial
 from django.db import transaction
 
+from agronomy.liming_material import LimingMaterial
 from amendments.models import Analysis, Material, Offer
 from plots.services.plots import save_versioned
 

@@ -178,7 +178,9 @@ def about_age(inputs: PlotInputs, *, today: dt.date) -> tuple[Finding, ...]:
     if test is None:
         return (note("never_tested"),)
     if (today - test.sampled_on).days > TEST_OLD_YEARS * 365.25:
-        return (check("test_old", source="practice_retest", sampled_on=test.sampled_on.isoformat(), years=TEST_OLD_YEARS),)
+        return (
+            check("test_old", source="practice_retest", sampled_on=test.sampled_on.isoformat(), years=TEST_OLD_YEARS),
+        )
     return ()
 
 

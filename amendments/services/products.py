@@ -58,9 +58,7 @@ def reach(plot: Plot, offer: Offer, *, on: dt.date) -> str:
     return ""
 
 
-def lime_products(
-    inputs: PlotInputs, need: LimeNeed, offers: Iterable[Offer], *, today: dt.date
-) -> list[LimeProduct]:
+def lime_products(inputs: PlotInputs, need: LimeNeed, offers: Iterable[Offer], *, today: dt.date) -> list[LimeProduct]:
     """Every lime on offer for this plot: what reaches it first, cheapest first."""
     if need.owed is None or not need.owed.amount:
         return []

@@ -235,8 +235,17 @@ def _bad_luck_in_the_lab(stage: Stage) -> None:
 
 
 def _spread(
-    stage: Stage, code: str, material: str, on: dt.date, amount: str, unit: str, *, package_lb: str | None = None,
-    worked_in: bool = False, note: str = "", by: Person | None = None,
+    stage: Stage,
+    code: str,
+    material: str,
+    on: dt.date,
+    amount: str,
+    unit: str,
+    *,
+    package_lb: str | None = None,
+    worked_in: bool = False,
+    note: str = "",
+    by: Person | None = None,
 ) -> SpreadingRecord | None:
     """Record one dressing, unless it would lie in the future of the day the demo is made on."""
     if on > stage.today:
@@ -267,7 +276,9 @@ def _lime_spread(stage: Stage) -> None:
     _spread(stage, "17", _PELLETS, day(1, 10, 5), "11", "bag", package_lb="40")
     for years_ago in (2, 1):
         _spread(stage, "16", _QUARRY, day(years_ago, 10, 4), "2", "ton", worked_in=True)
-    misread = _spread(stage, "18", _PELLETS, day(1, 10, 6), "30", "bag", package_lb="40", note="Read off the wrong line.")
+    misread = _spread(
+        stage, "18", _PELLETS, day(1, 10, 6), "30", "bag", package_lb="40", note="Read off the wrong line."
+    )
     if misread is not None:
         at = datetime.combine(day(1, 10, 7), time(8, 0), ZoneInfo(stage.property.time_zone))
         right = entry_of(misread, by=stage.cast.hand, at=at)

@@ -42,9 +42,7 @@ class Planting(models.Model):
     establishment = models.CharField(max_length=12, choices=Establishment, default=Establishment.NEW_SEEDING)
     no_till = models.BooleanField(default=False)
     inoculated = models.BooleanField(default=False)
-    legume_share_percent = models.PositiveSmallIntegerField(
-        null=True, blank=True, validators=[MaxValueValidator(100)]
-    )
+    legume_share_percent = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(100)])
     use = models.CharField(max_length=14, choices=Use, default=Use.BROWSED)
     yield_goal = models.DecimalField(
         max_digits=7, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(Decimal("0.1"))]
@@ -67,8 +65,7 @@ class Planting(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["plot", "first_season"], name="one_planting_a_first_season"),
             models.CheckConstraint(
-                condition=models.Q(last_season__isnull=True)
-                | models.Q(last_season__gte=models.F("first_season")),
+                condition=models.Q(last_season__isnull=True) | models.Q(last_season__gte=models.F("first_season")),
                 name="planting_ends_after_it_begins",
             ),
         ]

@@ -60,9 +60,7 @@ class Property(models.Model):
     order_cover_percent = models.PositiveSmallIntegerField(default=80, validators=[MaxValueValidator(100)])
     settling_months = models.PositiveSmallIntegerField(default=12, validators=[MaxValueValidator(36)])
     upper_ph = models.DecimalField(max_digits=3, decimal_places=1, default=Decimal("7.3"), validators=_between(6, 9))
-    retest_years = models.PositiveSmallIntegerField(
-        default=3, validators=[MinValueValidator(1), MaxValueValidator(10)]
-    )
+    retest_years = models.PositiveSmallIntegerField(default=3, validators=[MinValueValidator(1), MaxValueValidator(10)])
     retest_after_lime_months = models.PositiveSmallIntegerField(
         default=12, validators=[MinValueValidator(6), MaxValueValidator(36)]
     )
@@ -96,9 +94,7 @@ class OwnCrop(models.Model):
     target_ph = models.DecimalField(max_digits=3, decimal_places=1, validators=_between(4, 8))
     floor_ph = models.DecimalField(max_digits=3, decimal_places=1, validators=_between(4, 8))
     upper_ph = models.DecimalField(max_digits=3, decimal_places=1, validators=_between(5, 9))
-    n_lb_per_acre = models.DecimalField(
-        max_digits=5, decimal_places=1, default=Decimal(0), validators=_between(0, 300)
-    )
+    n_lb_per_acre = models.DecimalField(max_digits=5, decimal_places=1, default=Decimal(0), validators=_between(0, 300))
     source_note = models.CharField(max_length=200, blank=True)
     history = HistoricalRecords()
 

@@ -50,9 +50,7 @@ class SoilTestForm(forms.Form):
     cores = forms.IntegerField(label="Cores in the composite", required=False, min_value=1, max_value=200)
     lab = forms.ModelChoiceField(label="Laboratory", queryset=Lab.objects.none())
     lab_number = forms.CharField(label="The lab's number", required=False, max_length=40)
-    reported_on = forms.DateField(
-        label="Reported on", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
+    reported_on = forms.DateField(label="Reported on", required=False, widget=forms.DateInput(attrs={"type": "date"}))
     ph = forms.DecimalField(
         label="Soil pH", required=False, min_value=SMALLEST_PH, max_value=LARGEST_PH, max_digits=4, decimal_places=2
     )
@@ -154,9 +152,7 @@ class SoilTestForm(forms.Form):
 
     def _check_lab_line(self, data: dict[str, Any]) -> None:
         if data.get("lab_lime_amount") is not None and not data.get("lab_lime_unit"):
-            self.add_error(
-                "lab_lime_unit", f"The lab's lime needs its unit; allowed are {', '.join(LAB_LIME_UNITS)}."
-            )
+            self.add_error("lab_lime_unit", f"The lab's lime needs its unit; allowed are {', '.join(LAB_LIME_UNITS)}.")
 
     def _measurement(self, key: str, data: dict[str, Any]) -> MeasurementEntry | None:
         text = (data.get(f"m_{key}") or "").strip()

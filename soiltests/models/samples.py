@@ -68,9 +68,7 @@ class SoilTest(models.Model):
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="soil_tests")
     lab = models.ForeignKey(Lab, on_delete=models.PROTECT, related_name="soil_tests")
-    report = models.ForeignKey(
-        LabReport, null=True, blank=True, on_delete=models.PROTECT, related_name="soil_tests"
-    )
+    report = models.ForeignKey(LabReport, null=True, blank=True, on_delete=models.PROTECT, related_name="soil_tests")
     lab_number = models.CharField(max_length=40, blank=True)
     reported_on = models.DateField(null=True, blank=True)
     ph = models.DecimalField(
@@ -174,14 +172,10 @@ class RoundStop(models.Model):
     depth_bottom_in = models.DecimalField(max_digits=4, decimal_places=1)
     crop_code = models.CharField(max_length=20, blank=True)
     taken_on = models.DateField(null=True, blank=True)
-    taken_by = models.ForeignKey(
-        "plots.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
+    taken_by = models.ForeignKey("plots.Person", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     marked_at = models.DateTimeField(null=True, blank=True)
     cores_taken = models.PositiveSmallIntegerField(null=True, blank=True)
-    sample = models.ForeignKey(
-        Sample, null=True, blank=True, on_delete=models.SET_NULL, related_name="round_stops"
-    )
+    sample = models.ForeignKey(Sample, null=True, blank=True, on_delete=models.SET_NULL, related_name="round_stops")
     note = models.CharField(max_length=200, blank=True)
     history = HistoricalRecords()
 
