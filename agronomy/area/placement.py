@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
@@ -42,8 +43,9 @@ def sampling_points(geometry: Mapping[str, Any], *, count: int = 18, edge_ft: fl
 
 def distance_ft(geometry: Mapping[str, Any], other: Mapping[str, Any]) -> float:
     """The shortest distance in feet between two GeoJSON shapes; 0 where they meet. Meant for up to a few miles."""
-    frame = Frame.about(_positions(geometry))
-    gap = _moved(geometry, frame).distance(_moved(other, frame))
+    one, another = _shape(geometry), _shape(other)
+    frame = _frame(one)
+    gap = _moved(one, frame).distance(_moved(another, frame))
     return convert(gap, quantity="length", from_unit="m", to_unit="ft")
 
 
@@ -51,17 +53,22 @@ def setback_ring(geometry: Mapping[str, Any], *, setback_ft: float) -> dict[str,
     """The ground within a setback of a GeoJSON shape, as GeoJSON. Over 0 to 5,000 ft."""
     if not 0 < setback_ft <= 5000:
         raise ValueError(f"a setback of {setback_ft} ft is not over 0 and at most 5000 ft")
-    frame = Frame.about(_positions(geometry))
+    shape = _shape(geometry)
+    frame = _frame(shape)
     reach = convert(setback_ft, quantity="length", from_unit="ft", to_unit="m")
-    return _as_geojson(_moved(geometry, frame).buffer(reach, quad_segs=24), frame)
+    return _as_geojson(_moved(shape, frame).buffer(reach, quad_segs=24), frame)
 
 
 def simplified(geometry: Mapping[str, Any], *, tolerance_m: float) -> dict[str, Any]:
-    """The shape with corners left out that stand off by less than the tolerance: for drawing, never for area."""
+    """The shape with corners left out that stand off by less than the tolerance: for drawing, never for area.
+
+    No edge moves by more than twice the tolerance: once for the corners, once more where the ring is joined.
+    """
     if not tolerance_m >= 0:
         raise ValueError(f"a tolerance of {tolerance_m} m is not 0 or more")
-    frame = Frame.about(_positions(geometry))
-    return _as_geojson(_moved(geometry, frame).simplify(tolerance_m, preserve_topology=True), frame)
+    shape = _shape(geometry)
+    frame = _frame(shape)
+    return _as_geojson(_moved(shape, frame).simplify(tolerance_m, preserve_topology=True), frame)
 
 
 def _in_metres(rings: Sequence[Sequence[Position]], frame: Frame) -> shapely.Polygon:
@@ -144,18 +151,38 @@ def _shared_out(count: int, areas: list[float]) -> list[int]:
     return shares
 
 
-def _positions(geometry: Mapping[str, Any]) -> list[Position]:
+def _shape(geometry: Mapping[str, Any]) -> BaseGeometry:
     try:
-        found = shapely.geometry.shape(dict(geometry))
-        positions = [(float(x), float(y)) for x, y in shapely.get_coordinates(found)]
-    except (ValueError, TypeError, KeyError, AttributeError, shapely.errors.ShapelyError) as error:
+        shape = shapely.force_2d(_built(geometry))
+    except (ValueError, TypeError, LookupError, AttributeError, shapely.errors.ShapelyError) as error:
         raise ValueError(f"no GeoJSON shape: {error}") from error
-    if not positions:
-        raise ValueError("the shape has no position")
-    return positions
+    if not all(map(math.isfinite, shape.bounds)):
+        raise ValueError("no GeoJSON shape: it has no position")
+    return shape
 
 
-def _moved(geometry: Mapping[str, Any], frame: Frame) -> BaseGeometry:
+def _built(geometry: Mapping[str, Any]) -> BaseGeometry:
+    """Polygons from whole rings at a time, which over many corners is several times quicker; the rest as it comes."""
+    coordinates = geometry.get("coordinates")
+    if geometry.get("type") == "Polygon" and coordinates:
+        return _polygon(coordinates)
+    if geometry.get("type") == "MultiPolygon" and coordinates:
+        return shapely.multipolygons([_polygon(rings) for rings in coordinates])
+    return shapely.geometry.shape(dict(geometry))
+
+
+def _polygon(rings: Sequence[Any]) -> shapely.Polygon:
+    outer, *holes = [shapely.linearrings(ring) for ring in rings]
+    polygon: shapely.Polygon = shapely.polygons(outer, holes=holes or None)
+    return polygon
+
+
+def _frame(shape: BaseGeometry) -> Frame:
+    west, south, east, north = shape.bounds
+    return Frame.about([(west, south), (east, north)])
+
+
+def _moved(shape: BaseGeometry, frame: Frame) -> BaseGeometry:
     """The shape in metres. Whole arrays at a time: a map holds many corners."""
     middle, scale = (frame.longitude, frame.latitude), (frame.m_a_degree_east, frame.m_a_degree_north)
 
@@ -164,7 +191,7 @@ def _moved(geometry: Mapping[str, Any], frame: Frame) -> BaseGeometry:
         off[:, 0] = (off[:, 0] + 180) % 360 - 180
         return off * scale
 
-    return shapely.transform(shapely.force_2d(shapely.geometry.shape(dict(geometry))), to_m)
+    return shapely.transform(shape, to_m)
 
 
 def _as_geojson(shape: BaseGeometry, frame: Frame) -> dict[str, Any]:
@@ -175,11 +202,14 @@ def _as_geojson(shape: BaseGeometry, frame: Frame) -> dict[str, Any]:
         places[:, 0] = (places[:, 0] + 180) % 360 - 180
         return places
 
-    found: dict[str, Any] = shapely.geometry.mapping(shapely.transform(shape, to_degrees))
-    return {"type": found["type"], "coordinates": _lists(found["coordinates"])}
+    places = shapely.transform(shape, to_degrees)
+    if isinstance(places, shapely.Polygon):
+        return {"type": "Polygon", "coordinates": _rings(places)}
+    if isinstance(places, shapely.MultiPolygon):
+        return {"type": "MultiPolygon", "coordinates": [_rings(part) for part in places.geoms]}
+    found: dict[str, Any] = json.loads(shapely.to_geojson(places))
+    return found
 
 
-def _lists(coordinates: Any) -> Any:
-    if isinstance(coordinates, (list, tuple)):
-        return [_lists(part) for part in coordinates]
-    return coordinates
+def _rings(polygon: shapely.Polygon) -> list[Any]:
+    return [shapely.get_coordinates(ring).tolist() for ring in (polygon.exterior, *polygon.interiors)]
