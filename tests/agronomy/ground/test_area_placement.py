@@ -118,7 +118,8 @@ def test_a_setback_ring_stands_off_by_its_distance() -> None:
     "shape",
     [
         {}, {"type": "Blob"}, {"type": "Polygon"}, {"type": "Polygon", "coordinates": "x"},
-        {"type": "Polygon", "coordinates": [[[1, 2]]]}, {"type": "Polygon", "coordinates": [[[1, 2], [2, "y"], [3, 3]]]},
+        {"type": "Polygon", "coordinates": [[[1, 2]]]},
+        {"type": "Polygon", "coordinates": [[[1, 2], [2, "y"], [3, 3]]]},
         {"type": "MultiPolygon", "coordinates": [5]}, {"type": "Point", "coordinates": []},
         {"type": "Point", "coordinates": [math.nan, 1]},
     ],
