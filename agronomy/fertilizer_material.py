@@ -134,8 +134,7 @@ def _parsed(key: str, raw: Mapping[str, Any]) -> Fertilizer:
     density, gallon, lime, salt = (
         figure(name) for name in ("bulk_density", "lb_per_gal", "lime_to_offset", "salt_index")
     )
-    if "analysis_source" in raw:
-        named["grade"] = raw["analysis_source"]
+    named["grade"] = raw.get("analysis_source", "material_densities")
     n, p2o5, k2o = raw["grade"]
     return Fertilizer(
         key=key, name=raw["name"], n_percent=n, p2o5_percent=p2o5, k2o_percent=k2o,
@@ -248,7 +247,10 @@ def hazards_of(product: Fertilizer) -> tuple[Hazard, ...]:
 
 def hazards_of_spreading(*, near_water: bool = False, slope: bool = False, pto: bool = False) -> tuple[Hazard, ...]:
     """What is dangerous in spreading any fertilizer at a place and with a machine."""
-    found = [Hazard("caution", "fertilizer_rules_first", "nrcs_590"), Hazard("caution", "no_spreading_weather", _HANDLING)]
+    found = [
+        Hazard("caution", "fertilizer_rules_first", "nrcs_590"),
+        Hazard("caution", "no_spreading_weather", _HANDLING),
+    ]
     if pto:
         found.append(Hazard("danger", "pto", "pto_cases"))
     if slope:

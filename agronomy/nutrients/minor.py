@@ -19,6 +19,8 @@ FLAGGED = ("very low", "low", "deficient", "r", "recommended", "below critical")
 MICRONUTRIENT_LB_PER_ACRE: Mapping[str, float] = {"zn": 6.0, "cu": 2.0, "mn": 10.0}
 COPPER_ORGANIC_LB_PER_ACRE = 6.0
 CRITICAL_PPM: Mapping[str, float] = {"zn": 1.0, "cu": 0.5}
+BAND_SHARE = 0.2
+"""Minor nutrients are met within a fifth of their rate (common practice, `minor_band_practice`)."""
 MAGNESIUM_CRITICAL_PPM = 50.0
 SULFUR_LB_PER_ACRE, SULFUR_LOW_LB_PER_ACRE = (10.0, 15.0), 40.0
 
@@ -59,7 +61,8 @@ def _made(
     *, high: float | None = None, rating: str = "", findings: tuple[Finding, ...] = (),
 ) -> NutrientNeed:  # fmt: skip
     return NutrientNeed(
-        nutrient, lb, low=lb, high=lb if high is None else max(lb, high), band_source=key, gross_lb_per_acre=lb,
+        nutrient, lb, low=lb * (1 - BAND_SHARE), high=lb * (1 + BAND_SHARE) if high is None else max(lb, high),
+        band_source="minor_band_practice", gross_lb_per_acre=lb,
         source=key, status=source(key).status, rating=rating, reading=reading, findings=findings, working=steps,
     )  # fmt: skip
 
