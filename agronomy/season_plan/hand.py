@@ -14,7 +14,7 @@ from agronomy.season_plan.layout import EDGE, LEAST_WEIGHED_LB, Layout, Option
 from agronomy.season_plan.ledger import Ledger
 
 SHARES = tuple(i / 20 for i in range(20, 0, -1))
-HALVINGS = 24
+HALVINGS = 36
 
 
 def worst_plot_first(layout: Layout, *, base: Mapping[int, float] | None = None) -> Ledger:

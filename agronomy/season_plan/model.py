@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from agronomy.season_plan.facts import NUTRIENTS
-from agronomy.season_plan.layout import EDGE, LEAST_WEIGHED_LB, Layout, Option, Pool
+from agronomy.season_plan.layout import LEAST_WEIGHED_LB, Layout, Option, Pool
 from agronomy.season_plan.ledger import Ledger
 
 Goal = Literal["gain", "cost", "hours", "unmet"]
@@ -264,7 +264,7 @@ class ProgramBuilder:
         ]
         if required.may_fail:
             terms.append((self.out.column("unmet", number, 1.0, integer=True), 1.0))
-        self.out.row(terms, low=required.effective_lb / owed * (1 - EDGE))
+        self.out.row(terms, low=required.effective_lb / owed * (1 - 1e-9))
 
     def limit_budget(self) -> None:
         if self.layout.money_dollars is not None:
