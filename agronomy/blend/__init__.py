@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from agronomy.blend.best import best, best_shared
 from agronomy.blend.bounds import Refusal
+from agronomy.blend.hand import HandWay, Sizing, by_hand, sizings
 from agronomy.blend.offers import BlendLimits, BlendPlot, FertilizerOffer
 from agronomy.blend.plan import BlendLine, BlendPlan, NutrientBalance, Purchase, SharedPlan
 
@@ -13,10 +14,14 @@ __all__ = [
     "BlendPlan",
     "BlendPlot",
     "FertilizerOffer",
+    "HandWay",
     "NutrientBalance",
     "Purchase",
     "Refusal",
     "SharedPlan",
+    "Sizing",
     "best",
     "best_shared",
+    "by_hand",
+    "sizings",
 ]

@@ -44,6 +44,9 @@ class FertilizerOffer:
         _within(f"offer {self.key}: minimum_packages", self.minimum_packages, 0, 1e5)
         _within(f"offer {self.key}: on_hand_lb", self.on_hand_lb, 0, 1e7)
 
+    def __hash__(self) -> int:
+        return hash(self.key)
+
     @property
     def is_whole(self) -> bool:
         """Whether it is handled in whole packages."""
