@@ -100,6 +100,7 @@ def _drawn(facts: Facts, identity: str, *, width: int, height: int, narrow: bool
     frame = _frame(facts, width=width, height=height, narrow=narrow)
     tests = _test_marks(frame, facts.tests)
     dressings = _dressing_marks(frame, facts.dressings)
+    lines = line_says(facts, frame, narrow)
     above = [(frame.x(day), frame.y(high)) for day, _, _, high in facts.band]
     below = [(frame.x(day), frame.y(low)) for day, low, _, _ in reversed(facts.band)]
     return Picture(
@@ -111,8 +112,8 @@ def _drawn(facts: Facts, identity: str, *, width: int, height: int, narrow: bool
         description=described(facts),
         says=(
             *top_says(facts, frame),
-            *line_says(facts, frame, narrow),
-            *test_says(facts.tests, tests),
+            *lines,
+            *test_says(facts.tests, tests, avoid=lines),
             *dressing_says(frame, facts.dressings, dressings),
         ),
         ph_ticks=_ph_ticks(frame),

@@ -26,13 +26,16 @@ def is_free(say: Say, kept: Sequence[Say]) -> bool:
     return all(right + 4 < other.room()[0] or left - 4 > other.room()[1] for other in kept)
 
 
-def test_says(tests: Sequence[Test], marks: Sequence[TestMark]) -> tuple[Say, ...]:
-    """The pH over each bar, newest first, as far as there is room."""
+def test_says(tests: Sequence[Test], marks: Sequence[TestMark], *, avoid: Sequence[Say]) -> tuple[Say, ...]:
+    """The pH over each bar, newest first, as far as there is room; under the bar where words of a line are in the way."""
     kept: list[Say] = []
     for (_, ph, _), mark in zip(reversed(tests), reversed(marks), strict=True):
         say = Say(bare(ph, "pH"), mark.x, round(mark.top - 5, 1), "middle", "strong")
-        if is_free(say, kept):
-            kept.append(say)
+        if not is_free(say, kept):
+            continue
+        if not is_free(say, [other for other in avoid if abs(other.y - say.y) < LINE]):
+            say = replace(say, y=round(mark.bottom + LINE, 1))
+        kept.append(say)
     return tuple(kept)
 
 
