@@ -56,3 +56,17 @@ def scheme_name(key: str) -> str:
     """A scheme of effective values as its state calls it."""
     found = schemes().get(key)
     return found.name if found else key
+
+
+RANGE_BASES = {
+    "reading_error": "if the buffer reading is off by 0.1 either way",
+    "acidity_error": "if the laboratory's figure is off by a tenth either way",
+    "estimate_third": "an estimate, taken as a third off either way",
+    "at_target": "nothing is asked",
+}
+
+
+@register.filter
+def range_basis(key: str) -> str:
+    """How the range of a rate was made."""
+    return RANGE_BASES.get(key, "as the laboratory printed it")

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from agronomy.findings import Finding, note
+from agronomy.findings import Finding, Hazard, hazards_in_order, note
 from agronomy.status import StandingFacts, plot_status
 from amendments.models import Offer, SpreadingRecord, WorkOrderLine
 from amendments.queries.inputs import PlotInputs, gather
@@ -20,7 +20,7 @@ from amendments.services.products import lime_products
 from amendments.services.standing import standing_fields, status_rules
 from amendments.views.picture import plot_picture
 from plots.access import MANAGE, RECORD, may, plot_for
-from plots.models import Planting
+from plots.models import Planting, Plot
 from soiltests.models import SoilTest
 
 
@@ -53,13 +53,26 @@ def prescription_context(inputs: PlotInputs, *, today: dt.date) -> dict[str, Any
     """What the plot needs, in requirement and in material."""
     need = lime_need(inputs)
     offers = list(Offer.objects.open_on(inputs.plot.property_id, today))
+    products = lime_products(inputs, need, offers, today=today)
+    hazards = [hazard for product in products if product.reaches for hazard in product.hazards]
     return {
         "lime": need,
         "lime_findings": (*need.findings, *about_age(inputs, today=today)),
-        "products": lime_products(inputs, need, offers, today=today),
+        "products": products,
+        "lime_hazards": hazards_in_order((*hazards, *place_hazards(inputs.plot))),
         "fertilizer": fertilizer_need(inputs, today=today),
         "has_lime_offers": any(offer.material.kind == "lime" for offer in offers),
     }
+
+
+def place_hazards(plot: Plot) -> list[Hazard]:
+    """What the place itself asks of whoever works on it."""
+    found = [Hazard("warning", "pto"), Hazard("warning", "no_riders")]
+    if plot.slope:
+        found.append(Hazard("warning", "slope"))
+    if plot.near_water:
+        found.append(Hazard("caution", "near_water"))
+    return found
 
 
 def history_context(inputs: PlotInputs) -> dict[str, Any]:

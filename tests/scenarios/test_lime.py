@@ -66,7 +66,7 @@ class TestReferenceAndMoisture:
     def test_the_page_says_it(self, owl_bottom, stone, manager, client_of) -> None:
         text = text_of(page_of(client_of(manager), owl_bottom))
         assert "2.8 ton/acre" in text
-        assert "62.7 %" in text
+        assert "62.7%" in text
         assert "6.7 tons" in text
         assert "put on 2 times" in text
 
@@ -156,7 +156,7 @@ class TestNoTillOnFoot:
         assert in_bags.rate == pytest.approx(1966, abs=1)
         assert in_bags.plot_amount == pytest.approx(393, abs=1)
         assert in_bags.packages == 10
-        assert 10 * 40 / 0.2 * 0.89 == pytest.approx(1780)
+        assert pytest.approx(1780) == 10 * 40 / 0.2 * 0.89
         assert not by_truck.reaches
 
 
