@@ -82,8 +82,10 @@ UNITS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 _SPELLINGS = {
     "lbs": "lb", "pound": "lb", "pounds": "lb", "tons": "ton", "short ton": "ton", "short tons": "ton",
     "tonne": "t", "tonnes": "t", "metric ton": "t", "metric tons": "t", "ounce": "oz", "ounces": "oz",
-    "grams": "g", "gram": "g", "ac": "acre", "acres": "acre", "a": "acre", "international acre": "acre", "acre international": "acre",
-    "survey acre": "us survey acre", "acre us survey": "us survey acre", "hectare": "ha", "hectares": "ha", "sqft": "sq ft", "ft2": "sq ft",
+    "grams": "g", "gram": "g", "ac": "acre", "acres": "acre", "a": "acre", "international acre": "acre",
+    "acre international": "acre",
+    "survey acre": "us survey acre", "acre us survey": "us survey acre",
+    "hectare": "ha", "hectares": "ha", "sqft": "sq ft", "ft2": "sq ft",
     "square feet": "sq ft", "square foot": "sq ft", "1000 ft2": "1000 sq ft", "1000 sqft": "1000 sq ft",
     "100 ft2": "100 sq ft", "sq m": "m2", "square metres": "m2", "square meters": "m2", "feet": "ft",
     "foot": "ft", "inch": "in", "inches": "in", "yards": "yd", "yard": "yd", "miles": "mi", "mile": "mi",
