@@ -12,6 +12,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
+from agronomy.acidification import BASIC_MANURE, material_acidity, season_acidity, sulfur_acidity
 from agronomy.findings import Hazard
 from agronomy.sources import load_table, source
 
@@ -30,8 +31,8 @@ _HANDLING = "fertilizer_handling"
 class Fertilizer:
     """A product by its label: percent N, P2O5, K2O and others (0 to 100) of the material as spread.
 
-    `nitrogen_source` names what its N is, for its acidity. `lime_to_offset_lb` is lb CaCO3 for 100 lb of it, below 0
-    where it sweetens, None where it follows from the nitrogen source. `sources` names the source of a figure.
+    `nitrogen_source` names what its N is, for its acidity; `elemental_sulfur` tells that its S has yet to turn acid.
+    `sources` names the source of a figure.
     """
 
     key: str
@@ -42,7 +43,7 @@ class Fertilizer:
     other_percent: Mapping[str, float] = field(default_factory=dict, compare=False)
     form: Form = "granular"
     nitrogen_source: str = ""
-    lime_to_offset_lb: float | None = None
+    elemental_sulfur: bool = False
     bulk_density_lb_per_ft3: tuple[float, float] | None = None
     lb_per_gal: float | None = None
     salt_index: float | None = None
@@ -89,12 +90,17 @@ class Fertilizer:
     @property
     def acidity_lb_per_lb(self) -> float:
         """lb CaCO3 that one pound of the material uses up, below 0 where it sweetens."""
-        if self.lime_to_offset_lb is not None:
-            return self.lime_to_offset_lb / 100
-        if not self.n_percent:
-            return 0.0
-        kind = self.nitrogen_source or ("manure" if self.form == "manure" else "other")
-        return self.n_percent / 100 * acidity_per_lb_n(kind)[0]
+        found = self.n_percent / 100 * acidity_per_lb_n(self._acidity_source)[0] if self.n_percent else 0.0
+        return found + (sulfur_acidity(self.percent("s") / 100) if self.elemental_sulfur else 0.0)
+
+    @property
+    def acidity_is_known(self) -> bool:
+        """Whether a table gives the acidity of its N; for mixed N the figure of urea stands in."""
+        return not self.n_percent or acidity_per_lb_n(self._acidity_source)[1]
+
+    @property
+    def _acidity_source(self) -> str:
+        return "manure" if self.form == "manure" else self.nitrogen_source
 
     @property
     def is_urea(self) -> bool:
@@ -131,15 +137,13 @@ def _parsed(key: str, raw: Mapping[str, Any]) -> Fertilizer:
         source(named[name])
         return tuple(values)
 
-    density, gallon, lime, salt = (
-        figure(name) for name in ("bulk_density", "lb_per_gal", "lime_to_offset", "salt_index")
-    )
+    density, gallon, salt = (figure(name) for name in ("bulk_density", "lb_per_gal", "salt_index"))
     named["grade"] = raw.get("analysis_source", "material_densities")
     n, p2o5, k2o = raw["grade"]
     return Fertilizer(
         key=key, name=raw["name"], n_percent=n, p2o5_percent=p2o5, k2o_percent=k2o,
         other_percent=MappingProxyType(raw.get("other", {})), form=raw.get("form", "granular"),
-        nitrogen_source=raw.get("nitrogen_source", ""), lime_to_offset_lb=lime[0] if lime else None,
+        nitrogen_source=raw.get("nitrogen_source", ""), elemental_sulfur=raw.get("elemental_sulfur", False),
         bulk_density_lb_per_ft3=(density[0], density[1]) if density else None,
         lb_per_gal=gallon[0] if gallon else None, salt_index=salt[0] if salt else None,
         bag_lb=raw.get("bag_lb", BAG_LB), note=raw.get("note", ""), sources=MappingProxyType(named),
@@ -153,19 +157,27 @@ def manure_availability() -> Mapping[str, tuple[float, float]]:
     return MappingProxyType({name: (pair[0], pair[1]) for name, pair in raw.items() if name != "source"})
 
 
+NITROGEN_SOURCES = (
+    "urea", "ammonium_nitrate", "ammonium_sulfate", "uan", "map", "dap", "calcium_ammonium_nitrate", "calcium_nitrate",
+    "sodium_nitrate", "potassium_nitrate", "compound",
+)  # fmt: skip
+"""What the N of a product may be; `compound` is a blend whose parts are not named."""
+
+
 @cache
-def acidity_per_lb_n(nitrogen_source: str) -> tuple[float, str]:
-    """lb CaCO3 for 1 lb N of a nitrogen source, with its source; raises `ValueError` for an unknown one."""
-    table = load_table(_TABLE)["acidity_per_lb_n"]
-    if nitrogen_source not in table:
-        raise ValueError(f"no nitrogen source {nitrogen_source!r}; there are {', '.join(table)}")
-    value, key = table[nitrogen_source]
-    return float(value), key
+def acidity_per_lb_n(nitrogen_source: str) -> tuple[float, bool]:
+    """lb CaCO3 for 1 lb N of a source by the tables of nitrogen acidity, and whether one of them gives it.
 
-
-def nitrogen_sources() -> tuple[str, ...]:
-    """The nitrogen sources whose acidity is known."""
-    return tuple(load_table(_TABLE)["acidity_per_lb_n"])
+    Manure counts nothing. Nitrogen of no known kind goes by the figure of urea, the least of the acid ones.
+    """
+    if nitrogen_source in BASIC_MANURE:
+        return 0.0, True
+    if nitrogen_source == "sodium_nitrate":  # only the table by material has it
+        return material_acidity("alabama_anr_174", material="sodium_nitrate", material_lb=100 / 16), True
+    found = season_acidity([(nitrogen_source, 1.0)])
+    if found.bound_lb_caco3 is not None:
+        return found.lb_caco3, True
+    return season_acidity([("urea", 1.0)]).lb_caco3, False
 
 
 _GRADE_PARTS = ("n", "p2o5", "k2o")

@@ -9,6 +9,7 @@ from agronomy.blend.bounds import screened
 from agronomy.blend.missing import missing
 from agronomy.blend.offers import BlendLimits, BlendPlot, FertilizerOffer
 from agronomy.blend.plan import (
+    BlendLine,
     BlendPlan,
     Purchase,
     SharedPlan,
@@ -179,6 +180,7 @@ def _plan(
         *_not_known(plot.need),
         *(refusal.finding for refusal in refused),
         *_about(plot, split=split and plot.limits.whole_bags, acidity=acidity),
+        *_acidity_not_known(lines, by_key),
     )
     return BlendPlan(
         plot=plot.key, acres=plot.acres, lines=lines, purchases=purchases, balance=balance,
@@ -200,11 +202,16 @@ def _not_known(need: PlotNeed) -> tuple[Finding, ...]:
     )
 
 
+def _acidity_not_known(lines: Sequence[BlendLine], by_key: Mapping[str, FertilizerOffer]) -> tuple[Finding, ...]:
+    names = [line.name for line in lines if not by_key[line.offer].product.acidity_is_known]
+    return (note("blend_acidity_at_least", offers=", ".join(names)),) if names else ()
+
+
 def _about(plot: BlendPlot, *, split: bool, acidity: float) -> tuple[Finding, ...]:
     found = []
     if split:
         found.append(check("blend_part_bags", acres=plot.acres))
     if acidity / plot.acres >= LARGE_ACIDITY_LB_PER_ACRE:
-        found.append(note("blend_acidity", source="material_acidity_anr_174", lb_caco3_per_acre=acidity / plot.acres))
+        found.append(note("blend_acidity", source="nitrogen_acidity_cornell", lb_caco3_per_acre=acidity / plot.acres))
     return tuple(found)
 
