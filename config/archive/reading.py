@@ -24,6 +24,8 @@ from config.archive.tables import unknown
 LARGEST_MANIFEST = 64 << 20
 LONGEST_LINE = 64 << 20
 CHUNK_BYTES = 1 << 20
+# What the reader of ZIP files raises at bytes that are not as they were written.
+DAMAGE = (zipfile.BadZipFile, ZlibError, EOFError, NotImplementedError, RuntimeError, ValueError, OverflowError)
 
 
 class CheckedArchive:
@@ -135,7 +137,7 @@ def _open(path: Path) -> zipfile.ZipFile:
         return zipfile.ZipFile(path)
     except FileNotFoundError as error:
         raise ArchiveError("there is no such file") from error
-    except zipfile.BadZipFile as error:
+    except DAMAGE as error:
         raise ArchiveError(f"it is not an archive, or damaged ({error})") from error
     except OSError as error:
         raise ArchiveError(f"it cannot be read ({error.strerror})") from error
@@ -147,7 +149,7 @@ def checked(path: Path) -> Iterator[CheckedArchive]:
     with _open(path) as file:
         try:
             archive = check(file)
-        except (zipfile.BadZipFile, ZlibError, EOFError, NotImplementedError, RuntimeError) as error:
+        except DAMAGE as error:
             raise ArchiveError(f"it is damaged ({error})") from error
         except OSError as error:
             raise ArchiveError(f"it cannot be read ({error.strerror})") from error

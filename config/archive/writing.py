@@ -64,8 +64,8 @@ def uploaded_files() -> dict[str, Path]:
     return {path.relative_to(root).as_posix(): path for path in found}
 
 
-def _write(archive: zipfile.ZipFile, *, now: dt.datetime) -> Manifest:
-    with one_moment() as alias:
+def _write(archive: zipfile.ZipFile, *, now: dt.datetime, source: str) -> Manifest:
+    with one_moment(source) as alias:
         nodes = applied(alias)
         tables = {model._meta.label_lower: _write_table(archive, model, alias) for model in archived(nodes)}
     # After the rows: a file named in them was there before them, and files are not changed once written.
@@ -78,8 +78,8 @@ def _write(archive: zipfile.ZipFile, *, now: dt.datetime) -> Manifest:
     return manifest
 
 
-def write_archive(path: Path, *, now: dt.datetime) -> Manifest:
-    """Writes everything into one file at `path`, or leaves no file there.
+def write_archive(path: Path, *, now: dt.datetime, source: str = "default") -> Manifest:
+    """Writes everything of the database `source` and all uploads into one file at `path`, or leaves no file there.
 
     Read as of one moment, without keeping anybody from writing. The file is for its owner only, since it holds
     password digests. ArchiveError if it cannot be written.
@@ -90,7 +90,7 @@ def write_archive(path: Path, *, now: dt.datetime) -> Manifest:
         handle = os.open(draft, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(handle, "r+b") as file:
             with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
-                manifest = _write(archive, now=now)
+                manifest = _write(archive, now=now, source=source)
             file.flush()
             os.fsync(file.fileno())
         os.replace(draft, path)
