@@ -27,7 +27,7 @@ def is_free(say: Say, kept: Sequence[Say]) -> bool:
 
 
 def test_says(tests: Sequence[Test], marks: Sequence[TestMark], *, avoid: Sequence[Say]) -> tuple[Say, ...]:
-    """The pH over each bar, newest first, as far as there is room; under the bar where words of a line are in the way."""
+    """The pH over each bar, newest first, as far as there is room; under it where a line's words are in the way."""
     kept: list[Say] = []
     for (_, ph, _), mark in zip(reversed(tests), reversed(marks), strict=True):
         say = Say(bare(ph, "pH"), mark.x, round(mark.top - 5, 1), "middle", "strong")

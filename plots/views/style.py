@@ -17,6 +17,8 @@ from plots.templatetags.trade import STATUSES
 TODAY = dt.date(2026, 9, 10)
 """The sample's own day: nothing here depends on the clock."""
 
+SOURCE = "sikora_oregon_2025"
+
 TESTS = [
     (dt.date(2018, 9, 12), 5.3, 0.2),
     (dt.date(2020, 9, 8), 5.9, 0.2),
@@ -62,17 +64,17 @@ class SampleForm(forms.Form):
 
 
 WORKING = (
-    Step("Requirement at buffer pH 6.2 to target 6.4", "", 2.8, "ton/acre", ""),
-    Step("Stone of the same kind, lime score 62.7", "2.8 / 0.627", 4.4657, "ton/acre", ""),
-    Step("For the plot", "4.47 ton/acre x 1.5 acres", 6.6986, "ton", ""),
+    Step("Requirement at buffer pH 6.2, to pH 6.4, of 100-score lime", "", 2.8, "ton/acre", SOURCE),
+    Step("Stone of lime score 62.7", "2.8 / 0.627", 4.4657, "ton/acre"),
+    Step("For the plot", "4.47 ton/acre x 1.5 acres", 6.6986, "ton"),
 )
 FINDINGS = (
-    stop("sample_stop", value=4.2),
-    check("sample_check", buffer="Mehlich"),
-    note("sample_note"),
-    note("sample_note_two"),
+    stop("wrong_buffer", given="mehlich", wanted="sikora", source=SOURCE),
+    check("split_dressing", limit_ton_per_acre=4.0, dressings=2, ton_per_acre=2.23, months=6),
+    note("samples_averaged", count=2),
+    note("retest_after_lime", limed_on="2026-04-11", months=12, moved_months=0),
 )
-HAZARDS = (Hazard("danger", "sample_danger"), Hazard("caution", "sample_caution"))
+HAZARDS = (Hazard("danger", "pto"), Hazard("warning", "caustic_lime"), Hazard("caution", "lime_dust"))
 
 
 @require_safe

@@ -26,6 +26,15 @@ def _from_findings(tree: ast.Module) -> dict[str, str]:
     }
 
 
+def _texts(value: ast.expr) -> Iterator[str]:
+    """The texts that an expression may be: itself, or either side of a choice."""
+    if isinstance(value, ast.IfExp):
+        yield from _texts(value.body)
+        yield from _texts(value.orelse)
+    elif isinstance(value, ast.Constant) and isinstance(value.value, str):
+        yield value.value
+
+
 def _codes(path: Path) -> Iterator[tuple[str, str]]:
     tree = ast.parse(path.read_text())
     names = _from_findings(tree)
@@ -39,17 +48,13 @@ def _codes(path: Path) -> Iterator[tuple[str, str]]:
             continue
         given = [kw.value for kw in node.keywords if kw.arg == "code"] or list(node.args[place : place + 1])
         for value in given:
-            for constant in ast.walk(value):
-                if isinstance(constant, ast.Constant) and isinstance(constant.value, str):
-                    yield folder, constant.value
+            yield from ((folder, code) for code in _texts(value))
 
 
 def _all_codes() -> list[tuple[str, str, str]]:
     found: dict[tuple[str, str], str] = {}
     for package in PACKAGES:
         for path in sorted((ROOT / package).rglob("*.py")):
-            if path.name == "style.py":  # the living page of the look has samples of its own
-                continue
             for code in _codes(path):
                 found.setdefault(code, str(path.relative_to(ROOT)))
     return [(folder, code, where) for (folder, code), where in sorted(found.items())]
