@@ -68,6 +68,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     group = parser.getgroup("sweetground")
     group.addoption(POSTGRES, action="store_true", help="run on PostgreSQL, and only what touches the database")
     group.addoption("--deep", action="store_true", help="run only the deep tests, at their large counts")
+    group.addoption("--no-skips", action="store_true", help="fail if any test was skipped")
     group.addoption("--require-browser", action="store_true", help="fail, not skip, when Chromium is missing")
 
 
@@ -109,3 +110,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         gone = set(map(id, dropped))
         config.hook.pytest_deselected(items=[item for item in items if id(item) in gone])
         items[:] = [item for item in items if id(item) not in gone]
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if reporter is None or not session.config.getoption("--no-skips"):
+        return
+    skipped = reporter.stats.get("skipped", [])
+    if skipped and session.exitstatus == pytest.ExitCode.OK:
+        reporter.write_line(f"\n{len(skipped)} skipped, which --no-skips forbids; the first: {skipped[0].nodeid}")
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

@@ -35,6 +35,7 @@ class Command(BaseCommand):
         parser.add_argument("--workers", type=_workers, default=2, help="web processes (default: 2)")
         parser.add_argument("--manager", default="", metavar="NAME", help="name of the first manager")
         parser.add_argument("--password", default="", help="theirs; better in SWEETGROUND_MANAGER_PASSWORD")
+        parser.add_argument("--no-jobs", action="store_true", help="leave the jobs process to another container")
         parser.add_argument("--demo", action="store_true", help="an invented property in a database of its own")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -49,7 +50,8 @@ class Command(BaseCommand):
             self._prepare(options)
         except first_run.CannotStart as error:
             raise CommandError(str(error)) from error
-        self._serve(host, port, options["workers"])
+        children = [family.web(host, port, options["workers"])]
+        self._serve(host, port, children if options["no_jobs"] else [*children, family.jobs()])
 
     def _become_demo(self, host: str) -> None:
         """Starts over with the demonstration's own data folder, so that nothing reaches the real one."""
@@ -75,8 +77,8 @@ class Command(BaseCommand):
                 self._say(f"The first manager is {person.username}.")
         static_files.collect_if_changed()
 
-    def _serve(self, host: str, port: int, workers: int) -> None:
-        household = family.Family([family.web(host, port, workers), family.jobs()], say=self._say)
+    def _serve(self, host: str, port: int, children: list[family.Child]) -> None:
+        household = family.Family(children, say=self._say)
         try:
             household.run(lambda: threading.Thread(target=self._tell_when_up, args=(host, port), daemon=True).start())
         except family.GaveUp as error:
