@@ -126,7 +126,7 @@ def read() -> Environment:
 
     def yes(name: str, default: bool) -> bool:
         try:
-            return env.bool(name, default=default)
+            return env.bool(name, default=default) if env.str(name, default="") else default
         except (EnvError, ValueError):
             problems.append(f"{name}: give 1 for yes or 0 for no")
             return default
