@@ -13,6 +13,7 @@ from django.core.management import call_command
 from django.db import close_old_connections
 from django.utils import timezone
 
+from config.archive.snapshots import take_daily
 from config.jobs.claims import claim, fail, finish, renew
 
 logger = logging.getLogger(__name__)
@@ -35,7 +36,10 @@ def _tidy(day: dt.date) -> None:
     call_command("prune_db_task_results", min_age_days=KEPT_TASKS_DAYS, verbosity=0)
 
 
-JOBS: list[DailyJob] = [DailyJob("tidy", dt.time(3, 30), _tidy)]
+JOBS: list[DailyJob] = [
+    DailyJob("backup", dt.time(2, 15), take_daily, lease=dt.timedelta(minutes=30)),
+    DailyJob("tidy", dt.time(3, 30), _tidy),
+]
 
 
 def run_due(owner: str, *, now: dt.datetime | None = None, jobs: Iterable[DailyJob] | None = None) -> list[str]:
