@@ -18,18 +18,27 @@ HALVINGS = 36
 
 
 def worst_plot_first(layout: Layout, *, base: Mapping[int, float] | None = None) -> Ledger:
-    """Plots by pH gap, largest first. `base` holds dressings that are set already (wishes). Of the two ways to
-    choose a material (fewest added dollars, or cheapest by the list) the better plan."""
-    plans = [_down_the_list(layout, base or {}, by_list) for by_list in (False, True)]
+    """Plots by pH gap, largest first. `base` holds dressings that are set already (wishes). Of the ways to do it
+    (material by fewest added dollars or cheapest by the list; fertilizer with each plot or after all lime) the
+    best plan."""
+    plans = [
+        _down_the_list(layout, base or {}, by_list, lime_first)
+        for by_list in (False, True)
+        for lime_first in (False, True)
+    ]
     return max(plans, key=lambda plan: plan.score)
 
 
-def _down_the_list(layout: Layout, base: Mapping[int, float], by_list: bool) -> Ledger:
+def _down_the_list(layout: Layout, base: Mapping[int, float], by_list: bool, lime_first: bool) -> Ledger:
     ledger = Ledger.of(layout, base)
-    for plot in sorted(layout.season.plots, key=lambda p: (-p.ph_gap, -p.owed_effective_lb_per_acre, p.key)):
+    plots = sorted(layout.season.plots, key=lambda p: (-p.ph_gap, -p.owed_effective_lb_per_acre, p.key))
+    for plot in plots:
         if not _has_lime(ledger, plot.key):
             for options in _by_dressing(layout.lime_by_plot[plot.key]):
                 _put_cheapest(ledger, plot.key, options, by_list)
+        if not lime_first:
+            _fertilize(ledger, plot)
+    for plot in plots if lime_first else ():
         _fertilize(ledger, plot)
     return ledger
 
@@ -140,12 +149,29 @@ def _fertilize(ledger: Ledger, plot: PlanPlot, share: float = 1.0, *, limited: b
 def same_share(layout: Layout, *, base: Mapping[int, float] | None = None) -> Ledger:
     """Every plot the same share. Of the ways to do it (buying the cheapest by the pound, or pieces only; a share
     under the smallest dressing raised to it, or left out) the best."""
+    fed = _Fed(layout)
     plans = [
-        _largest_share(layout, _cheapest(layout, pieces_only), base or {}, raised)
+        _largest_share(_cheapest(layout, pieces_only), base or {}, raised, fed)
         for pieces_only in (False, True)
         for raised in (True, False)
     ]
     return max(plans, key=lambda plan: plan.score)
+
+
+class _Fed:
+    """Fertilizer for a share of every need. It does not hang on the lime, so each share is worked out once."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self._amounts: dict[float, dict[int, float]] = {}
+
+    def at(self, share: float) -> Mapping[int, float]:
+        if share not in self._amounts:
+            ledger = Ledger(self.layout)
+            for plot in self.layout.season.plots:
+                _fertilize(ledger, plot, share, limited=False)
+            self._amounts[share] = ledger.lb
+        return self._amounts[share]
 
 
 def _list_price(layout: Layout, option: Option) -> float:
@@ -165,27 +191,26 @@ def _cheapest(layout: Layout, pieces_only: bool) -> dict[str, list[Option]]:
 
 
 def _largest_share(
-    layout: Layout, way: Mapping[str, list[Option]], base: Mapping[int, float], raised: bool
+    way: Mapping[str, list[Option]], base: Mapping[int, float], raised: bool, fed: _Fed
 ) -> Ledger:
     """The largest share at which lime and fertilizer fit; where none does, the largest lime share that fits and
     fertilizer down the list as far as the limits go."""
-    lime_only: Ledger | None = None
+    layout, lime_only = fed.layout, Ledger.of(fed.layout, base)
     for share in SHARES:
         ledger = Ledger.of(layout, base)
         for plot in layout.season.plots:
             _give_lime(ledger, plot.key, way[plot.key], (share, raised))
         if not ledger.within_limits():
             continue
-        if lime_only is None:
+        if len(lime_only.lb) == len(base):
             lime_only = ledger.copy()
-        for plot in layout.season.plots:
-            _fertilize(ledger, plot, share, limited=False)
+        for index, lb in fed.at(share).items():
+            ledger.put(layout.options[index], lb)
         if ledger.within_limits():
             return ledger
-    ledger = lime_only or Ledger.of(layout, base)
     for plot in layout.season.plots:
-        _fertilize(ledger, plot)
-    return ledger
+        _fertilize(lime_only, plot)
+    return lime_only
 
 
 def _give_lime(ledger: Ledger, plot: str, options: Sequence[Option], aim: tuple[float, bool]) -> None:

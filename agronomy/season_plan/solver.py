@@ -41,11 +41,11 @@ class Found:
     seconds: float
 
 
-def gap_percent(best: float, bound: float) -> float:
-    """Distance of a score to its bound in percent of the score (score and bound as maxima)."""
+def gap_percent(best: float, bound: float) -> float | None:
+    """Distance of a score to its bound in percent of the score (both as maxima); None of a score of 0."""
     if bound - best <= 1e-9 * max(1.0, abs(best)):
         return 0.0
-    return 100 * (bound - best) / abs(best) if best else float("inf")
+    return 100 * (bound - best) / abs(best) if best else None
 
 
 class _Quiet(highspy.Highs):
