@@ -268,5 +268,5 @@ def hazards_of_spreading(*, near_water: bool = False, slope: bool = False, pto: 
     if slope:
         found.append(Hazard("warning", "slope", _HANDLING))
     if near_water:
-        found.append(Hazard("warning", "near_water", _HANDLING))
+        found.append(Hazard("caution", "near_water", _HANDLING))
     return tuple(found)

@@ -69,6 +69,9 @@ def solve(
 
     `start` gives values of some columns to begin the search with.
     """
+    if not model.costs:  # nothing to decide: the solver would call that no model at all
+        fits = all(least <= 0 <= most for least, most in zip(model.row_lower, model.row_upper, strict=True))
+        return Answer((), 0.0, 0.0) if fits else None
     highs = _Quiet()  # type: ignore[no-untyped-call]
     highs.setOptionValue("threads", 1)
     highs.setOptionValue("mip_rel_gap", gap)

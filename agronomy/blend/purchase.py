@@ -12,8 +12,7 @@ from agronomy.blend.offers import BlendPlot, FertilizerOffer
 
 TIE_DOLLARS_PER_LB, TIE_DOLLARS_PER_PRODUCT = 1e-6, 1e-4
 """Of equal purchases the one with fewer pounds and fewer products."""
-SHORT_DOLLARS_PER_LB = 1000.0
-"""What leaving one pound of a need unmet costs where it cannot all be met: more than any nutrient."""
+LEAST_SHORT_GAP, SHORT_MARGIN = 1e-4, 1e-6
 TINY = 1e-9
 
 
@@ -141,7 +140,7 @@ class _Builder:
         if rounding is not None:
             terms.append((rounding, 1.0))
         if self.modes[plot.key].elastic:
-            self.short[key] = self.model.column(cost=SHORT_DOLLARS_PER_LB * plot.acres, upper=bound.aim)
+            self.short[key] = self.model.column(upper=bound.aim)
             terms.append((self.short[key], 1.0))
         self.model.row(terms, least=bound.aim)
 
@@ -201,8 +200,27 @@ def solved(
         for spread in start
         if (spread.plot, spread.offer) in builder.spread
     ]
+    if builder.short and not _held_to_least_short(builder, {plot.key: plot.acres for plot in plots}, seconds):
+        return None
     answer = solve(builder.model, gap=gap, seconds=seconds, start=begin)
     return None if answer is None else _solution(builder, answer, by_key)
+
+
+def _held_to_least_short(builder: _Builder, acres: Mapping[str, float], seconds: float) -> bool:
+    """First find the least pounds that must stay unmet, and let the cheapest purchase leave no more; False without an
+    answer."""
+    model = builder.model
+    dollars = model.costs
+    model.costs = [0.0] * len(dollars)
+    for (plot, _), column in builder.short.items():
+        model.costs[column] = acres[plot]
+    least = solve(model, gap=LEAST_SHORT_GAP, seconds=seconds)
+    model.costs = dollars
+    if least is None:
+        return False
+    for column in builder.short.values():
+        model.upper[column] = min(model.upper[column], least.values[column] + SHORT_MARGIN)
+    return True
 
 
 def _solution(builder: _Builder, answer: Answer, by_key: Mapping[str, FertilizerOffer]) -> Solution:

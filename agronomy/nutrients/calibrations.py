@@ -137,6 +137,8 @@ def _nitrogen(raw: Mapping[str, Any] | None, key: str) -> NitrogenTable | None:
 
 
 def _scale(element: str, raw: Mapping[str, Any]) -> Scale:
+    if raw.get("unit") == "index" and "index_100_mg_dm3" not in raw and "index_100_ppm" not in raw:
+        raise ValueError(f"a scale of {element} in an index must say what index 100 is")
     return Scale(
         element, raw.get("unit", "ppm"), tuple(raw["extractants"]), raw.get("index_100_mg_dm3"),
         raw.get("index_100_ppm"), raw.get("index_source", ""),
