@@ -31,8 +31,8 @@ from agronomy.sources import load_table
 REGIONS = ("warm_humid", "cool_humid")
 KEYS = (
     "sikora_oregon_2025", "mehlich_north_carolina", "modified_mehlich_penn_state", "penn_state_turf", "smp_iowa_2002",
-    "reactive_aluminium_vermont", "georgia_lbc", "adams_evans_1962", "adams_evans_pure", "smp_tri_state_1995", "smp_1961",
-    "sikora_kentucky", "uk_factor", "cec_estimate", "texture_estimate", "rule_of_thumb",
+    "reactive_aluminium_vermont", "georgia_lbc", "adams_evans_1962", "adams_evans_pure", "smp_tri_state_1995",
+    "smp_1961", "sikora_kentucky", "uk_factor", "cec_estimate", "texture_estimate", "rule_of_thumb",
 )  # fmt: skip
 FORMS: Mapping[str, Callable[[Mapping[str, Any], str, str], Callable[[SoilFacts, float], Rate]]] = {
     "mehlich_acidity": mehlich_acidity_rate,

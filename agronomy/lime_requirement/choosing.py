@@ -11,6 +11,8 @@ from agronomy.soil import WATER_METHODS, SoilFacts
 
 SALT_SHIFT = 0.5
 SAME_TARGET = 0.05
+NEXT_TARGET_WITHIN = 0.5
+"""How far above the plot's target a printed one may lie and still be taken, pH (our setting)."""
 FAR_OFF_SHARE = 0.25
 """Our rate and the lab's own line are told apart from here on (our setting)."""
 
@@ -118,8 +120,17 @@ def choose_requirement(
 def _by_own_table(
     found: Calibration, soil: SoilFacts, before: tuple[Finding, ...], target: float
 ) -> tuple[LimeRequirement, bool]:
-    """The calibration's answer, and whether its reading was weaker than the table."""
+    """The calibration's answer, and whether its reading was weaker than the table.
+
+    A table that prints no column for the target is read at the next one above it, if that is near.
+    """
     rate = _rate(found, soil, target)
+    if any(one.code == "target_not_in_table" for one in rate.findings):
+        near = [one for one in found.targets if target < one <= target + NEXT_TARGET_WITHIN]
+        instead = _rate(found, soil, near[0]) if near else rate
+        if instead.amount is not None or instead.weakly_buffered:
+            used = check("next_target_used", source=found.key, target_ph=target, printed_target_ph=near[0])
+            return _made(found, instead, near[0], (*before, used)), instead.weakly_buffered
     return _made(found, rate, target, before), rate.weakly_buffered
 
 

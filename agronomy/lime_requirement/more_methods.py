@@ -41,8 +41,8 @@ def lime_test_index_rate(form: Mapping[str, Any], source: str, unit: str) -> Rat
             if target != form["organic_target"]:
                 return _no_such_target(source, target, (form["organic_target"],))
             amount = max(a - b * ph, 0.0)
-            return _shared(amount, ESTIMATE_SHARE, "estimate_third",
-                           [Step("lime for an organic soil", f"{a:g} - {b:g} x {ph:.2f}", amount, unit, source)])  # fmt: skip
+            step = Step("lime for an organic soil", f"{a:g} - {b:g} x {ph:.2f}", amount, unit, source)
+            return _shared(amount, ESTIMATE_SHARE, "estimate_third", [step])
         if target not in equations:
             return _no_such_target(source, target, sorted(equations))
         if reading > form["valid_high"]:
