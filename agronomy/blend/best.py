@@ -172,7 +172,8 @@ def _plan(
     balance = balance_of(plot.need, lines, by_key, plot.acres)
     refused = screened(plot, offers)[1]
     short = {nutrient: lb for (key, nutrient), lb in found.short.items() if key == plot.key}
-    lacking = missing(plot, offers, short, whole_bags=whole)
+    delivered: dict[str, float] = {entry.nutrient: entry.delivered for entry in balance}
+    lacking = missing(plot, offers, short, delivered, whole_bags=whole)
     acidity = acidity_of(lines, by_key)
     split = any(line.package_lb and by_key[line.offer].is_whole and not line.in_bags for line in lines)
     findings = (

@@ -42,9 +42,9 @@ def rating_of(
     table = known.ratings.get(reading.nutrient) if reading else None
     if table is None or reading is None or reading.value is None:
         return None
-    if refusal(reading, table.scale, nutrient=reading.nutrient, calibration=known.title) is not None:
+    if refusal(reading, table.scale, nutrient=reading.nutrient.title(), calibration=known.title) is not None:
         return None
-    fitted = fit(reading, table.scale, nutrient=reading.nutrient, calibration=known.title,
+    fitted = fit(reading, table.scale, nutrient=reading.nutrient.title(), calibration=known.title,
                  volume_weight_g_cm3=volume_weight_g_cm3, organic_soil=organic_soil)  # fmt: skip
     return None if fitted.value is None else class_of(fitted.value, upper=table.upper, names=table.names)
 
@@ -96,7 +96,7 @@ def critical_spread(element: str, extractant: str) -> tuple[tuple[str, float, st
 def _standing(
     known: Calibration, table: RatingTable, reading: SoilReading, volume_weight: float | None, organic: bool
 ) -> Standing:  # fmt: skip
-    fitted = fit(reading, table.scale, nutrient=reading.nutrient, calibration=known.title,
+    fitted = fit(reading, table.scale, nutrient=reading.nutrient.title(), calibration=known.title,
                  volume_weight_g_cm3=volume_weight, organic_soil=organic)  # fmt: skip
     limit = table.upper[table.names.index(table.enough_from) - 1] if table.enough_from else None
     rating, enough = "", None
