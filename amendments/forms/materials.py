@@ -183,7 +183,8 @@ class OfferForm(forms.ModelForm):  # type: ignore[type-arg]
             "valid_to": forms.DateInput(attrs={"type": "date"}),
         }
         labels = {
-            "package_size": "One package holds", "package_unit": "measured in", "minimum_packages": "Least that is sold",
+            "package_size": "One package holds", "package_unit": "measured in",
+            "minimum_packages": "Least that is sold",
             "price": "Price", "price_per": "for one", "valid_from": "Holds from", "valid_to": "Holds to",
         }  # fmt: skip
 
@@ -235,7 +236,8 @@ class SpreaderForm(forms.ModelForm):  # type: ignore[type-arg]
         ]  # fmt: skip
         labels = {
             "hopper_lb": "Hopper holds", "hopper_ft3": "or by volume", "swath_ft": "Swath",
-            "minutes_per_load": "Loading and driving for one load", "acres_per_hour": "Spreads", "has_pto": "Driven by a PTO",
+            "minutes_per_load": "Loading and driving for one load", "acres_per_hour": "Spreads",
+            "has_pto": "Driven by a PTO",
         }  # fmt: skip
 
     def __init__(self, *args: Any, property_: Property, **kwargs: Any) -> None:

@@ -168,8 +168,13 @@ class PropertyForm(forms.ModelForm):  # type: ignore[type-arg]
         self.fields["fertilizer_calibration"] = forms.ChoiceField(
             label="Fertilizer by", required=False, choices=[("", "the state's own table, if there is one"), *nutrients]
         )
-        units = {"smallest_dressing_lb": "lb/acre effective CaCO3", "order_cover_percent": "% of what is owed",
-                 "settling_months": "months", "retest_years": "years", "retest_after_lime_months": "months"}  # fmt: skip
+        units = {
+            "smallest_dressing_lb": "lb/acre effective CaCO3",
+            "order_cover_percent": "% of what is owed",
+            "settling_months": "months",
+            "retest_years": "years",
+            "retest_after_lime_months": "months",
+        }
         for name, unit in units.items():
             self.fields[name].unit = unit  # type: ignore[attr-defined]
 

@@ -1,128 +1,262 @@
-"""A list of plots from a table: understood row by row, shown first, then all or nothing."""
+"""Lists of plots: kept as a draft, understood row by row, shown first, then taken in all or not at all."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import datetime as dt
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
+from functools import partial
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
+from django.utils import timezone
 
-from plots.forms.plots import PlotForm
-from plots.models import Plot, Property, Tillage, Vehicle
-from plots.services.plots import create_plot
+from agronomy.soil import TEXTURES
+from plots import entering
+from plots.facts import tell_changed
+from plots.models import Person, Plot, PlotImport, Property, Tillage, Vehicle
+from plots.services.plots import LIMITS
+from plots.tables import Unreadable, numbered_rows
 from plots.text import code_key
 
-COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "code": ("code", "plot", "plot code", "number", "no"),
-    "name": ("name", "plot name"),
-    "area": ("acres", "area", "acreage", "size", "hectares", "ha"),
-    "area_unit": ("area unit", "unit"),
-    "texture": ("texture", "soil", "soil texture"),
-    "tillage": ("tillage", "ground"),
-    "depth_limed_in": ("depth limed", "depth", "depth in", "depth_limed_in"),
-    "access": ("access", "vehicle", "reached by"),
-    "near_water": ("near water", "water", "water nearby"),
-    "note": ("note", "notes", "remark"),
-}
-_YES = {"yes", "y", "true", "1", "x"}
-_NO = {"", "no", "n", "false", "0"}
+MOST_PLOTS = 5_000
+TEXTURE_NAMES = {texture: texture.replace("_", " ") for texture in TEXTURES}
+Row = tuple[int, list[str]]
+
+
+
+def _retired(text: str) -> dt.date:
+    return entering.day(text, label="Retired on", earliest=LIMITS.first_day, latest=timezone.localdate())
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the list: its heading as written out, others that mean the same, and how a cell is read.
+
+    A reader of None means that the cell is read together with another.
+    """
+
+    name: str
+    heading: str
+    also: tuple[str, ...] = ()
+    read: Callable[[str], Any] | None = None
+    if_empty: Any = None
+
+
+COLUMNS: tuple[Column, ...] = (
+    Column("code", "code", ("plot", "plot code", "number", "no", "id")),
+    Column("name", "name", ("plot name",), partial(entering.words, label="Name", longest=LIMITS.name, invisible=True), ""),
+    Column("area", "area", ("size",)),
+    Column("area_unit", "area unit", ("unit", "units")),
+    Column("texture", "texture", ("soil", "soil texture"),
+           partial(entering.choice, choices=TEXTURE_NAMES, label="Texture"), ""),
+    Column("organic_soil", "organic soil", ("organic", "muck"),
+           partial(entering.yes_or_no, label="Organic soil"), False),
+    Column("tillage", "tillage", ("ground", "till"),
+           partial(entering.choice, choices=dict(Tillage.choices), label="Tillage"), Tillage.TILLED),
+    Column("depth_limed_in", "depth limed (in)", ("depth limed", "depth", "depth in", "depth (in)", "lime depth"),
+           partial(entering.figure, label="Depth limed", low=LIMITS.least_depth_in, high=LIMITS.most_depth_in,
+                   unit="inches", places=1), LIMITS.usual_depth_in),
+    Column("access", "access", ("vehicle", "reached by", "heaviest vehicle"),
+           partial(entering.choice, choices=dict(Vehicle.choices), label="Access"), Vehicle.TRACTOR),
+    Column("access_months", "access months", ("months", "reached in"),
+           partial(entering.months, label="Access months"), ()),
+    Column("near_water", "near water", ("water", "water nearby"),
+           partial(entering.yes_or_no, label="Near water"), False),
+    Column("slope", "slope", ("sloping", "steep"), partial(entering.yes_or_no, label="Slope"), False),
+    Column("usual_sampling_month", "usual sampling month", ("sampling month",),
+           partial(entering.month, label="Usual sampling month")),
+    Column("target_ph", "target pH", (),
+           partial(entering.figure, label="Target pH", low=LIMITS.least_target_ph, high=LIMITS.most_target_ph, places=1)),
+    Column("note", "note", ("notes", "remark", "remarks", "comment"),
+           partial(entering.words, label="Note", longest=LIMITS.note, lines=True), ""),
+    Column("retired_on", "retired on", ("retired",), _retired),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class PlotRow:
-    """One row of the table: the columns of the plot it would make, or what is wrong with it."""
+    """One row of the list: the columns of the plot it would make, or every reason why it cannot."""
 
-    number: int
+    line: int
     code: str
     fields: dict[str, Any] = field(default_factory=dict)
     problems: tuple[str, ...] = ()
 
 
-def column_of(heading: str) -> str | None:
-    """The column that a heading means."""
-    plain = " ".join(heading.lower().replace("_", " ").split())
-    return next((name for name, words in COLUMNS.items() if plain in words), None)
+@dataclass(frozen=True, slots=True)
+class PlotList:
+    """A list as understood. `unused` are headings that mean nothing here; their cells are left out."""
+
+    rows: tuple[PlotRow, ...]
+    unused: tuple[str, ...] = ()
+
+    @property
+    def wrong(self) -> tuple[PlotRow, ...]:
+        return tuple(row for row in self.rows if row.problems)
 
 
-def read_plots(property_: Property, table: Sequence[Sequence[str]]) -> list[PlotRow]:
-    """Understand every row; raises `ValueError` where the head lacks a code or an area."""
-    head = [column_of(cell) for cell in table[0]]
-    missing = [name for name in ("code", "area") if name not in head]
-    if missing:
-        raise ValueError(
-            f"The first row must name the columns; there is none for {' and '.join(missing)}. "
-            f"Known headings: {', '.join(word for words in COLUMNS.values() for word in words[:1])}."
-        )
-    default_unit = "ha" if any(cell.strip().lower() in ("hectares", "ha") for cell in table[0]) else "acre"
-    seen = {code_key(code) for code in property_.plots.values_list("code", flat=True)}
-    rows = []
-    for number, cells in enumerate(table[1:], start=2):
-        values = {name: cell for name, cell in zip(head, cells, strict=False) if name}
-        row = _row(property_, number, values, default_unit, seen)
-        seen.add(code_key(row.code))
-        rows.append(row)
+class ListRefused(ValueError):
+    """The list cannot be taken in as it stands; the message says why."""
+
+
+def table_of(text: str) -> list[Row]:
+    """The rows of a list with the numbers of their lines, headings first; raises `Unreadable` with the reason."""
+    rows = numbered_rows(text)
+    if len(rows) < 2:
+        raise Unreadable("The list has only one row; the first names the columns, the plots follow.")
+    if len(rows) - 1 > MOST_PLOTS:
+        raise Unreadable(f"The list has {len(rows) - 1:,} plots; allowed are up to {MOST_PLOTS:,} at once.")
     return rows
 
 
-def _row(property_: Property, number: int, values: Mapping[str, str], unit: str, seen: set[str]) -> PlotRow:
-    code = values.get("code", "")
-    problems: list[str] = []
-    if code_key(code) in seen:
-        problems.append(f"there is a plot {code} already; upper and lower case count as the same")
-    data = {
-        "code": code,
-        "name": values.get("name", ""),
-        "note": values.get("note", ""),
-        "area_entered": _decimal(values.get("area", ""), "area", problems),
-        "area_unit": values.get("area_unit", "").lower() or unit,
-        "texture": values.get("texture", "").lower().replace(" ", "_"),
-        "tillage": _choice(values.get("tillage", ""), Tillage, Tillage.TILLED, "ground", problems),
-        "access": _choice(values.get("access", ""), Vehicle, Vehicle.TRACTOR, "access", problems),
-        "near_water": _flag(values.get("near_water", ""), problems),
-        "depth_limed_in": _decimal(values.get("depth_limed_in") or "6", "depth limed", problems),
-    }
-    form = PlotForm(data, property_=property_)
-    if not form.is_valid() and not problems:
-        problems += [f"{name.replace('_', ' ')}: {error}" for name, errors in form.errors.items() for error in errors]
-    if problems:
-        return PlotRow(number, code, problems=tuple(problems))
-    plot = form.save(commit=False)
-    names = [name for name in (*form.cleaned_data, "acres_entered") if name != "version"]
-    return PlotRow(number, code, {name: getattr(plot, name) for name in names})
+@transaction.atomic
+def keep_draft(property_: Property, table: Sequence[Row], *, by: Person, name: str = "", encoding: str = "") -> PlotImport:
+    """Keep a list until it is accepted. It takes the place of a draft of the same person that was never accepted."""
+    PlotImport.objects.filter(property=property_, made_by=by, state=PlotImport.State.DRAFT).delete()
+    return PlotImport.objects.create(
+        property=property_, table=list(table), made_by=by, original_name=name[:200], encoding=encoding
+    )
 
 
-def _decimal(text: str, what: str, problems: list[str]) -> Decimal | None:
+def understand(draft: PlotImport) -> PlotList:
+    """What a list would add to its property as that is now; raises `ListRefused` where its headings do not do."""
+    (_, headings), *rows = draft.table
+    heads, unit = _heads(headings)
+    taken = {row.code_key: f"plot {row.code} is there already" for row in draft.property.plots.all()}
+    found = [_row(number, cells, heads, unit, taken) for number, cells in rows]
+    unused = tuple(heading for heading, name in zip(headings, heads, strict=True) if heading and name is None)
+    return PlotList(tuple(found), unused)
+
+
+def accept(draft: PlotImport, *, by: Person) -> int:
+    """Add every plot of the list, once: how many; 0 if somebody accepted it already.
+
+    The list is checked again against the property as it is now. Raises `ListRefused` and adds nothing if one row
+    cannot be taken in.
+    """
     try:
-        return Decimal(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
-    except InvalidOperation:
-        problems.append(f"{what} {text!r} is not a number" if text else f"{what} is missing")
+        with transaction.atomic():
+            drafts = PlotImport.objects.filter(pk=draft.pk, state=PlotImport.State.DRAFT)
+            if not drafts.update(state=PlotImport.State.ACCEPTED, accepted_by=by, accepted_at=timezone.now()):
+                return 0
+            return _add_all(draft)
+    except IntegrityError:
+        raise ListRefused("Another plot got one of these codes in the meantime. Look at the list again.") from None
+
+
+def _add_all(draft: PlotImport) -> int:
+    found = understand(draft)
+    if found.wrong:
+        lines = ", ".join(str(row.line) for row in found.wrong[:10])
+        raise ListRefused(f"Nothing was added: see {'line' if len(found.wrong) == 1 else 'lines'} {lines}.")
+    plots = [Plot(property=draft.property, **row.fields) for row in found.rows]
+    for plot in plots:  # one by one, since each writes its history
+        plot.save()
+    tell_changed(plot.pk for plot in plots)
+    return len(plots)
+
+
+def _heads(headings: Sequence[str]) -> tuple[list[str | None], str]:
+    """What each heading means, and the unit of area that a heading names ("" for none)."""
+    heads: list[str | None] = []
+    unit = ""
+    for heading in headings:
+        name = _column_of(heading)
+        named = _area_heading(heading) if name is None else None
+        if named is not None:
+            name, unit = "area", named
+        if name is not None and name in heads:
+            raise ListRefused(f"Two columns mean the same: the second is {entering.shown(heading)}. Leave one out.")
+        heads.append(name)
+    missing = [name for name in ("code", "area") if name not in heads]
+    if missing:
+        named_here = ", ".join(entering.shown(heading) for heading in headings[:20] if heading)
+        raise ListRefused(
+            f"The first row must name the columns, and none is named {' or '.join(missing)}. It names {named_here}; "
+            f"known are {', '.join(column.heading for column in COLUMNS)}."
+        )
+    if not unit and "area_unit" not in heads:
+        raise ListRefused(
+            "The unit of the area is missing. Name the column acres, hectares (ha) or sq ft, or add a column "
+            "“area unit”."
+        )
+    return heads, unit
+
+
+def _plain(heading: str) -> str:
+    return " ".join(heading.casefold().replace("_", " ").split())
+
+
+_BY_HEADING: Mapping[str, str] = {
+    _plain(word): column.name for column in COLUMNS for word in (column.heading, column.name, *column.also)
+}
+
+
+def _column_of(heading: str) -> str | None:
+    return _BY_HEADING.get(_plain(heading))
+
+
+def _area_heading(heading: str) -> str | None:
+    """The unit in a heading such as "acres", "area (ha)" or "size in sq ft"; None for a heading of something else."""
+    named = re.sub(r"^(?:area|size)\b(?:\s+in\b)?", "", _plain(heading)).strip(" ()[],:.")
+    try:
+        return entering.area_unit("acre" if named == "acreage" else named)
+    except ValueError:
         return None
 
 
-def _choice(text: str, choices: Any, default: str, what: str, problems: list[str]) -> str:
-    plain = text.strip().lower().replace("-", "_").replace(" ", "_")
-    if not plain:
-        return default
-    by_word = {value.replace("-", "_"): value for value in choices.values}
-    by_word |= {label.lower().replace("-", "_").replace(" ", "_"): value for value, label in choices.choices}
-    if plain not in by_word:
-        problems.append(f"{what} {text!r} is not known; allowed are {', '.join(choices.labels)}")
-    return by_word.get(plain, default)
+def _row(number: int, cells: Sequence[str], heads: Sequence[str | None], unit: str, taken: dict[str, str]) -> PlotRow:
+    values = {name: cell for name, cell in zip(heads, cells, strict=False) if name}
+    problems: list[str] = []
+    if any(cells[len(heads) :]):
+        problems.append(f"The row has {len(cells)} cells and the headings name {len(heads)}.")
+    fields: dict[str, Any] = {}
+    for read in (_code(values, taken, number), _area(values, unit), *_others(values)):
+        try:
+            fields |= read()
+        except ValueError as error:
+            problems.append(str(error))
+    code = values.get("code", "")
+    return PlotRow(number, code, problems=tuple(problems)) if problems else PlotRow(number, code, fields)
 
 
-def _flag(text: str, problems: list[str]) -> bool:
-    plain = text.strip().lower()
-    if plain not in _YES | _NO:
-        problems.append(f"water nearby {text!r} is neither yes nor no")
-    return plain in _YES
+def _code(values: Mapping[str, str], taken: dict[str, str], number: int) -> Callable[[], dict[str, Any]]:
+    def read() -> dict[str, Any]:
+        code = entering.words(values.get("code", ""), label="Code", longest=LIMITS.code)
+        if not code:
+            raise ValueError("The code is missing.")
+        why = taken.setdefault(code_key(code), f"line {number} has it")
+        if why != f"line {number} has it":
+            raise ValueError(f"Code {entering.shown(code)} is taken: {why}; capital and small letters count as the same.")
+        return {"code": code}
+
+    return read
 
 
-@transaction.atomic
-def accept_plots(property_: Property, rows: Sequence[PlotRow]) -> list[Plot]:
-    """Make every plot of the table, or none; raises `ValueError` while any row has a problem."""
-    wrong = [row.number for row in rows if row.problems]
-    if wrong:
-        raise ValueError(f"rows {', '.join(map(str, wrong))} have problems")
-    return [create_plot(property_, row.fields) for row in rows]
+def _area(values: Mapping[str, str], unit: str) -> Callable[[], dict[str, Any]]:
+    def read() -> dict[str, Any]:
+        text = values.get("area", "")
+        if not text:
+            raise ValueError("The area is missing.")
+        named = values.get("area_unit", "")
+        if not (named or unit):
+            raise ValueError(f"An area of {entering.shown(text)} has no unit; allowed are {', '.join(entering.AREA_UNITS)}.")
+        used = entering.area_unit(named) if named else unit
+        entered, acres = entering.area(text, used)
+        return {"area_entered": entered, "area_unit": used, "acres_entered": acres}
+
+    return read
+
+
+def _others(values: Mapping[str, str]) -> Iterator[Callable[[], dict[str, Any]]]:
+    for column in COLUMNS:
+        if column.read is not None:
+            yield partial(_cell, column, values.get(column.name, ""))
+
+
+def _cell(column: Column, text: str) -> dict[str, Any]:
+    assert column.read is not None
+    value = column.read(text) if text else column.if_empty
+    return {column.name: list(value) if isinstance(value, tuple) else value}

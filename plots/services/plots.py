@@ -47,6 +47,12 @@ def create_plot(property_: Property, fields: Mapping[str, Any]) -> Plot:
 
 
 @transaction.atomic
+def create_plots(property_: Property, rows: Sequence[Mapping[str, Any]]) -> list[Plot]:
+    """Make every plot of a list, or none."""
+    return [create_plot(property_, fields) for fields in rows]
+
+
+@transaction.atomic
 def change_plot(plot: Plot, *, seen_version: int) -> Plot:
     """Store a plot that a form has filled; raises `Stale` if it changed meanwhile."""
     save_versioned(plot, seen_version=seen_version)

@@ -10,9 +10,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from plots.access import MANAGE, plot_for, property_for
+from plots.forms.plot_import import read_plots
 from plots.http import done
 from plots.services.history import changes_of_plot, changes_of_property
-from plots.services.plot_import import accept_plots, read_plots
+from plots.services.plots import create_plots
 from plots.tables import Unreadable, csv_text, decoded, rows_of
 
 PAGE_LENGTH = 50
@@ -55,7 +56,7 @@ def import_plots(request: HttpRequest) -> HttpResponse:
         return render(request, "plots/import.html", context, status=422)
     wrong = sum(bool(row.problems) for row in rows)
     if form.cleaned_data["confirm"] and not wrong:
-        made = accept_plots(property_, rows)
+        made = create_plots(property_, [row.fields for row in rows])
         return done(request, f"{reverse('amendments:review')}?property={property_.code}", f"{len(made)} plots added.")
     context |= {"rows": rows, "wrong": wrong, "pasted": form.cleaned_data["pasted"]}
     return render(request, "plots/import.html", context, status=422 if wrong else 200)

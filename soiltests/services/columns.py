@@ -34,7 +34,10 @@ _WORDS: Sequence[tuple[str, str]] = (
     (r"\b(lab no|lab number|lab id|laboratory number)\b", "lab_number"),
     (r"\bdepth\b", "depth"),
     (r"\b(bag|label)\b", "label"),
-    (r"^(lime|(ag )?lime (rate|rec|recommendation|requirement|needed|advice)\b.*|recommended lime)$", "lab_lime_amount"),
+    (
+        r"^(lime|(ag )?lime (rate|rec|recommendation|requirement|needed|advice)\b.*|recommended lime)$",
+        "lab_lime_amount",
+    ),
     (r"\b(n rec|n rate|recommended n)\b", "lab_n"),
     (r"\b(p2o5 rec|p2o5 rate|recommended p2o5)\b", "lab_p2o5"),
     (r"\b(k2o rec|k2o rate|recommended k2o)\b", "lab_k2o"),

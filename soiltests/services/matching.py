@@ -26,7 +26,7 @@ class Match:
 def match_names(
     names: Iterable[str], *, plots: Iterable[Plot], lab: Lab, chosen: Mapping[str, int | str] | None = None
 ) -> dict[str, Match]:
-    """Each name with its plot: as chosen now, by the code or the name of a plot, or as confirmed for this lab before."""
+    """Each name with its plot: as chosen now, by a plot's code or name, or as confirmed for this lab before."""
     known = list(plots)
     ids = {plot.pk for plot in known}
     by_key = {code_key(plot.name): plot.pk for plot in known if plot.name}
