@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from amendments.views import due, materials, plot, records, review
+from amendments.views import compare, due, label, materials, plot, records, review
 
 app_name = "amendments"
 urlpatterns: list[URLPattern] = [
@@ -10,6 +10,8 @@ urlpatterns: list[URLPattern] = [
     path("due/", due.due, name="due"),
     path("plots/<int:pk>/", plot.plot, name="plot"),
     path("plots/<int:pk>/spread/", records.record_one, name="record_one"),
+    path("plan/materials/", compare.compare_materials, name="compare"),
+    path("plan/label/", label.check_a_label, name="label_check"),
     path("materials/", materials.materials, name="materials"),
     path("materials/new/", materials.new_material, name="new_material"),
     path("materials/<int:pk>/change/", materials.change_material, name="change_material"),
