@@ -29,7 +29,7 @@ SKIPS_WITH_REASON: dict[str, str] = {
 }
 UNTRACKED_WRITES_WITH_REASON: dict[str, str] = {
     "plots/services/plots.py": "takes the version by one conditional update; the save that follows writes history",
-    "soiltests/services/imports.py": "moves the draft on by one conditional update; the save that follows writes history",
+    "soiltests/services/imports.py": "takes the draft by one conditional update; the save that follows writes history",
     "amendments/services/orders.py": "takes the state by one conditional update; the save that follows writes history",
     "config/archive/building.py": "restores a property with its history as it was, so it must add none of its own",
 }
