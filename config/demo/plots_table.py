@@ -68,7 +68,7 @@ PLOTS: tuple[Ground, ...] = (
     _tilled("15", "Sand Hump", "0.8", "loamy_sand", "side_by_side", (("cereal_rye", 60), ("cowpea", 40)),
             ((2, "5.6", "6.54", 49, 21), (1, "5.5", "6.54", 48, 20), (0, "5.4", "6.53", 47, 18))),
     _tilled("16", "Hidden Acre", "1.0", "sandy_loam", "side_by_side", (("winter_wheat", 100),),
-            ((2, "6.4", "6.54", 60, 58), (1, "7.2", "6.60", 61, 58), (0, "7.5", "6.60", 62, 57)),
+            ((2, "6.4", "6.54", 60, 58), (1, "7.4", "6.60", 61, 58), (0, "7.8", "6.60", 62, 57)),
             note="Limed twice in one year by mistake; no more lime here."),
     Ground("17", "Stand Four", "0.6", "loam", "on_foot", "no_till", "3.0", (("white_clover", 100),),
            ((2, "5.8", "6.42", 31, 40), (1, "6.0", "6.46", 32, 41), (0, "6.1", "6.49", 33, 41)),

@@ -26,7 +26,7 @@ from plots.services.plots import create_plot
 from soiltests.models import Lab, Sample
 from soiltests.services.entry import MeasurementEntry, enter_test, set_fate
 
-CODE, NAME = "FERNHOLLOW", "Fernhollow (an invented property)"
+CODE, NAME = "FERNHOLLOW", "Fernhollow"
 
 
 @dataclass(frozen=True, slots=True)
