@@ -29,3 +29,9 @@ def reference_words(asked: LimeRequirement | Calibration) -> str:
 def lime_used_up(record: SpreadingRecord) -> Acidity | None:
     """What the record's nitrogen uses up of lime; None where it holds no nitrogen."""
     return record_acidity(record)
+
+
+@register.filter
+def check_value(value: object) -> str:
+    """A check row's figure with all its digits up to six, or its text."""
+    return f"{value:.6g}" if isinstance(value, float) else "nothing" if value is None else str(value)
