@@ -55,6 +55,7 @@ class Owed:
     high: float | None = None
     findings: tuple[Finding, ...] = ()
     working: Working = ()
+    own_scheme: str | None = None
 
     @property
     def credited(self) -> float:
@@ -133,9 +134,11 @@ def _depth_share(basis_in: float | None, depth_in: float | None) -> float:
 
 
 @lru_cache(maxsize=4096)
-def value_for(material: LimingMaterial, kind: str, scheme: str | None) -> MaterialValue:
+def value_for(
+    material: LimingMaterial, kind: str, scheme: str | None, own_scheme: str | None = None
+) -> MaterialValue:
     """The material's value against a requirement, remembered: the same few materials stand in every comparison."""
-    return material_value(material, reference_kind=kind, reference_scheme=scheme)
+    return material_value(material, reference_kind=kind, reference_scheme=scheme, own_scheme=own_scheme)
 
 
 def owed(
@@ -184,13 +187,14 @@ def owed(
         high=high,
         findings=tuple(found),
         working=tuple(working),
+        own_scheme=requirement.own_scheme,
     )
 
 
 def _nothing_known(requirement: LimeRequirement) -> Owed:
     return Owed(
         None, requirement.unit, None, 0.0, 0.0, None, requirement.reference_kind, requirement.reference_scheme,
-        requirement.reference_value_percent,
+        requirement.reference_value_percent, own_scheme=requirement.own_scheme,
     )  # fmt: skip
 
 
@@ -217,7 +221,7 @@ def _credit(
         if share == 0:
             return 0.0, 0.0, None
     try:
-        value = value_for(dressing.material, requirement.reference_kind, requirement.reference_scheme)
+        value = _value_against(requirement, dressing.material)
     except ValueError:
         return 0.0, 0.0, check("dressing_not_credited", spread_on=dressing.spread_on.isoformat(),
                                material=dressing.material.name)  # fmt: skip
@@ -227,8 +231,12 @@ def _credit(
     return pounds / UNIT_LB_PER_ACRE[requirement.unit], share, None
 
 
+def _value_against(asked: LimeRequirement | Owed, material: LimingMaterial) -> MaterialValue:
+    return value_for(material, asked.reference_kind, asked.reference_scheme, asked.own_scheme)
+
+
 def _credit_step(requirement: LimeRequirement, dressing: SpreadLime, credit: float, share: float) -> Step:
-    value = value_for(dressing.material, requirement.reference_kind, requirement.reference_scheme)
+    value = _value_against(requirement, dressing.material)
     part = f" x {share:.0%} still reacting at the sample" if share < 1 else ""
     formula = (
         f"{dressing.lb_per_acre:,.0f} lb/acre x {value.value_percent:.4g}/{requirement.reference_value_percent:g}{part}"
@@ -263,7 +271,7 @@ def material_rate(
         raise ValueError(f"policy {policy!r} is none of full, staged")
     if still_owed.amount is None:
         return None
-    value = value_for(material, still_owed.reference_kind, still_owed.reference_scheme)
+    value = _value_against(still_owed, material)
     if value.value_percent <= 0:
         return None
     staged = policy == "staged" and not (establishing_perennial and incorporated)

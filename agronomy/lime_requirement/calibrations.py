@@ -48,7 +48,7 @@ FORMS: Mapping[str, Callable[[Mapping[str, Any], str, str], Callable[[SoilFacts,
 
 
 def _grid(raw: Mapping[str, Any], key: str, unit: str) -> Grid:
-    rows = sorted(raw["rows"])
+    rows, doubts = sorted(raw["rows"]), raw.get("doubtful", [])
     return Grid(
         source=key,
         unit=unit,
@@ -57,6 +57,11 @@ def _grid(raw: Mapping[str, Any], key: str, unit: str) -> Grid:
             float(target): tuple(float(row[place]) for row in rows) for place, target in enumerate(raw["targets"], 1)
         },
         breaks=tuple((float(high), float(low)) for high, low in raw["breaks"]),
+        doubtful={
+            target: {float(reading): float(more) for reading, at, more in doubts if at == target}
+            for target in {float(at) for _, at, _ in doubts}
+        },
+        printed=tuple(sorted(map(float, raw["targets"]))),
     )
 
 

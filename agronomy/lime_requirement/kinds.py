@@ -70,7 +70,8 @@ class LimeRequirement:
     """An amount in the publication's own unit, OF a stated reference material, over a depth, for a target pH.
 
     `amount` is None where no rate can be given; a stop finding then says why. `low` and `high` are in the same unit;
-    `range_basis` names how they were made. `reference_kind` says which value of a material it may be divided by.
+    `range_basis` names how they were made. `reference_kind` says which value of a material it may be divided by;
+    where an effective one names no `reference_scheme`, a material is valued by `own_scheme`, the property's.
     """
 
     amount: float | None
@@ -89,6 +90,7 @@ class LimeRequirement:
     is_estimate: bool = False
     findings: tuple[Finding, ...] = ()
     working: Working = ()
+    own_scheme: str | None = None
 
 
 def effective_lb_per_acre(requirement: LimeRequirement) -> float:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import sqrt
 from typing import Any
 
-from agronomy.findings import Finding, Step, check, stop
+from agronomy.findings import Finding, Step, check, note, stop
+from agronomy.lime_requirement.between import at_target, refused
 from agronomy.lime_requirement.kinds import Rate
 from agronomy.soil import SoilFacts
 
@@ -20,10 +21,6 @@ ESTIMATE_SHARE = 1 / 3
 RateOf = Callable[[SoilFacts, float], Rate]
 
 
-def _refused(finding: Finding) -> Rate:
-    return Rate(None, findings=(finding,))
-
-
 @dataclass(frozen=True, slots=True)
 class Grid:
     """A printed table: falling readings, and for each target its column of rates."""
@@ -33,6 +30,8 @@ class Grid:
     readings: tuple[float, ...]  # rising, for bisection
     columns: Mapping[float, tuple[float, ...]]
     breaks: tuple[tuple[float, float], ...]
+    doubtful: Mapping[float, Mapping[float, float]] = field(default_factory=dict)
+    printed: tuple[float, ...] = ()
 
     def at(self, reading: float, column: tuple[float, ...]) -> float:
         """The rate at a reading inside the table: linear inside a segment, the weaker row inside a break."""
@@ -62,46 +61,38 @@ class Grid:
     def __call__(self, soil: SoilFacts, target: float) -> Rate:
         reading = soil.buffer_ph
         assert reading is not None
-        column = self.columns.get(target)
-        if column is None:
-            return self._between_targets(soil, target)
-        refused = self.outside(reading)
-        if refused is not None:
-            return refused
+        refusal = self.outside(reading)
+        if refusal is not None:
+            return refusal
+        return at_target(target, printed=self.printed, source=self.source, unit=self.unit,
+                         rate_at=lambda one: self._rate(reading, one))  # fmt: skip
+
+    def _rate(self, reading: float, target: float) -> Rate:
+        column = self.columns[target]
         amount = self.at(reading, column)
         low, high = self.range_at(reading, column)
-        step = Step(
-            f"table, buffer pH {reading:.2f}, target pH {target:g}", self._cells(reading, column), amount, self.unit,
-            self.source,
-        )  # fmt: skip
-        return Rate(amount, low, high, "reading_error", working=(step,))
+        step = Step(f"table, buffer pH {reading:.2f}, target pH {target:g}", self._cells(reading, column), amount,
+                    self.unit, self.source)  # fmt: skip
+        if target not in self.doubtful:
+            return Rate(amount, low, high, "reading_error", working=(step,))
+        more, found = self._doubt(reading, target)
+        return Rate(amount, low, high + more, "reading_error", found, (step,))
 
-    def _between_targets(self, soil: SoilFacts, target: float) -> Rate:
-        """A target between two printed columns: linear between them; beyond them there is no rate."""
-        printed = sorted(self.columns)
-        below = [one for one in printed if one < target]
-        above = [one for one in printed if one > target]
-        if not below or not above:
-            known = ", ".join(f"{one:g}" for one in printed)
-            return _refused(stop("target_not_in_table", source=self.source, target_ph=target, printed=known))
-        first, second = self(soil, below[-1]), self(soil, above[0])
-        if first.amount is None or second.amount is None:
-            return first
-        share = (target - below[-1]) / (above[0] - below[-1])
-        amount = first.amount + share * (second.amount - first.amount)
-        formula = f"{first.amount:g} + {share:.3g} x ({second.amount:g} - {first.amount:g})"
-        step = Step(f"between the targets {below[-1]:g} and {above[0]:g}", formula, amount, self.unit, self.source)
-        findings = (check("target_between_columns", source=self.source, target_ph=target),)
-        lows = (first.low or 0) + share * ((second.low or 0) - (first.low or 0))
-        highs = (first.high or 0) + share * ((second.high or 0) - (first.high or 0))
-        return Rate(amount, lows, highs, "reading_error", findings, (*first.working, *second.working, step))
+    def _doubt(self, reading: float, target: float) -> tuple[float, tuple[Finding, ...]]:
+        """How much more a cell may have meant, where one that is read looks misprinted."""
+        place = bisect_right(self.readings, reading) - 1
+        near = self.readings[place : place + (1 if self.readings[place] == reading else 2)]
+        more = max((self.doubtful[target].get(one, 0.0) for one in near), default=0.0)
+        if not more:
+            return 0.0, ()
+        return more, (note("cell_in_doubt", source=self.source, more=more, unit=self.unit),)
 
     def outside(self, reading: float) -> Rate | None:
         """A weaker reading than the first row is weakly buffered; a stronger one than the last has no rate."""
         if reading > self.readings[-1]:
             return Rate(None, weakly_buffered=True)
         if reading < self.readings[0]:
-            return _refused(
+            return refused(
                 stop("reading_stronger_than_table", source=self.source, buffer_ph=reading, lowest=self.readings[0])
             )
         return None
@@ -114,6 +105,14 @@ class Grid:
         if (high, low) in self.breaks:
             return f"the table jumps between {high:g} and {low:g}; row {high:g}: {column[place + 1]:g}"
         return f"rows {high:g}: {column[place + 1]:g} and {low:g}: {column[place]:g}, linear between"
+
+
+def not_buffered(reading: float, fresh: float, unit: str, source: str) -> Rate:
+    """A reading of the buffer unchanged: the formula gives nothing, which is not yet a reason to put on nothing."""
+    if reading > fresh:
+        return Rate(None, weakly_buffered=True)
+    step = Step(f"buffer pH {reading:.2f} is that of the buffer alone", "", 0.0, unit, source)
+    return Rate(0.0, 0.0, 0.0, "reading_error", working=(step,), weakly_buffered=True)
 
 
 def acid_share(ph: float, *, a: float, b: float, c: float) -> float:
@@ -132,11 +131,11 @@ def mehlich_acidity_rate(form: Mapping[str, Any], source: str, unit: str) -> Rat
         ph, reading = soil.soil_ph, soil.buffer_ph
         assert ph is not None and reading is not None
         if target >= highest:
-            return _refused(stop("target_too_high_for_method", source=source, target_ph=target, highest=highest))
+            return refused(stop("target_too_high_for_method", source=source, target_ph=target, highest=highest))
         if reading >= fresh:
-            return Rate(None, weakly_buffered=True)
+            return not_buffered(reading, fresh, unit, source)
         if reading < form["valid_low"]:
-            return _refused(
+            return refused(
                 stop("reading_stronger_than_table", source=source, buffer_ph=reading, lowest=form["valid_low"])
             )
         acidity = per_unit * (fresh - reading)
@@ -167,9 +166,9 @@ def adams_evans_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
         ph, reading = soil.soil_ph, soil.buffer_ph
         assert ph is not None and reading is not None
         if reading >= fresh:
-            return Rate(None, weakly_buffered=True)
+            return not_buffered(reading, fresh, unit, source)
         if reading < form["valid_low"]:
-            return _refused(
+            return refused(
                 stop("reading_stronger_than_table", source=source, buffer_ph=reading, lowest=form["valid_low"])
             )
         at_ph, at_target = acid_share(ph, **curve), acid_share(target, **curve)
@@ -200,7 +199,7 @@ def cec_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
         ph, cec = soil.soil_ph, soil.cec_meq_100g
         assert ph is not None
         if cec is None:
-            return _refused(stop("cec_missing", source=source))
+            return refused(stop("cec_missing", source=source))
         found: list[Finding] = []
         if cec >= form["cec_high"]:
             found.append(check("cec_beyond_estimate", source=source, cec_meq_100g=cec, highest=form["cec_high"]))
@@ -224,7 +223,7 @@ def texture_rate(form: Mapping[str, Any], source: str, unit: str, region: str) -
         ph, texture = soil.soil_ph, "muck" if soil.organic_soil else soil.texture
         assert ph is not None
         if texture is None:
-            return _refused(stop("texture_missing", source=source))
+            return refused(stop("texture_missing", source=source))
         row = form["rows"][texture]
         steps, amount = [], 0.0
         for (low, high), tons in zip(spans, rows[row], strict=True):
@@ -246,16 +245,13 @@ def texture_rate(form: Mapping[str, Any], source: str, unit: str, region: str) -
 
 
 def per_ph_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
-    """The rule of thumb: a ton a point, at most a ton a season."""
+    """The rule of thumb: a ton a point. What of it is put on in one season is for the choice of a rate to say."""
 
     def rate(soil: SoilFacts, target: float) -> Rate:
         ph = soil.soil_ph
         assert ph is not None
-        whole = form["ton_per_ph"] * (target - ph)
-        amount = min(whole, form["most"])
-        steps = [Step("a ton a point", f"{form['ton_per_ph']:g} x ({target:g} - {ph:.2f})", whole, unit, source)]
-        if whole > amount:
-            steps.append(Step("at most a season, then retest", "", amount, unit, source))
-        return _estimated(amount, tuple(steps), (check("rule_of_thumb_only", source=source),))
+        amount = form["ton_per_ph"] * (target - ph)
+        step = Step("a ton a point", f"{form['ton_per_ph']:g} x ({target:g} - {ph:.2f})", amount, unit, source)
+        return _estimated(amount, (step,), (check("rule_of_thumb_only", source=source),))
 
     return rate

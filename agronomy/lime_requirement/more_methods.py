@@ -8,21 +8,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from agronomy.findings import Finding, Step, check, stop
+from agronomy.lime_requirement.between import at_target, refused
 from agronomy.lime_requirement.kinds import Rate
 from agronomy.lime_requirement.methods import ESTIMATE_SHARE, READING_ERROR, RateOf
 from agronomy.soil import SoilFacts
 
 ACIDITY_ERROR_SHARE = 0.1
 """Share by which a measured acidity or buffer capacity may be off (analysis and sampling, as for other analytes)."""
-
-
-def _refused(finding: Finding) -> Rate:
-    return Rate(None, findings=(finding,))
-
-
-def _no_such_target(source: str, target: float, printed: Sequence[float]) -> Rate:
-    known = ", ".join(f"{one:g}" for one in printed)
-    return _refused(stop("target_not_in_table", source=source, target_ph=target, printed=known))
 
 
 def _shared(amount: float, share: float, basis: str, working: Sequence[Step], found: Sequence[Finding] = ()) -> Rate:
@@ -32,52 +24,65 @@ def _shared(amount: float, share: float, basis: str, working: Sequence[Step], fo
 def lime_test_index_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
     """Tri-State 1995: a - b x LTI for mineral soils; a - b x soil pH for organic ones. Negative is 0."""
     equations = {float(target): tuple(pair) for target, pair in form["equations"].items()}
+    printed = tuple(sorted(equations))
+
+    def mineral(reading: float, target: float) -> Rate:
+        a, b = equations[target]
+        amount = max(a - b * 10 * reading, 0.0)
+        error = b * 10 * READING_ERROR
+        step = Step(f"lime, index {10 * reading:.0f}, target pH {target:g}", f"{a:g} - {b:g} x {10 * reading:.1f}",
+                    amount, unit, source)  # fmt: skip
+        return Rate(amount, max(amount - error, 0.0), amount + error, "reading_error", working=(step,),
+                    weakly_buffered=amount <= 0)  # fmt: skip
 
     def rate(soil: SoilFacts, target: float) -> Rate:
         ph, reading = soil.soil_ph, soil.buffer_ph
         assert ph is not None and reading is not None
         if soil.organic_soil:
-            a, b = form["organic"]
-            if target != form["organic_target"]:
-                return _no_such_target(source, target, (form["organic_target"],))
-            amount = max(a - b * ph, 0.0)
-            step = Step("lime for an organic soil", f"{a:g} - {b:g} x {ph:.2f}", amount, unit, source)
-            return _shared(amount, ESTIMATE_SHARE, "estimate_third", [step])
-        if target not in equations:
-            return _no_such_target(source, target, sorted(equations))
+            return _organic(form, ph, target, source, unit)
         if reading > form["valid_high"]:
             return Rate(None, weakly_buffered=True)
         if reading < form["valid_low"]:
-            return _refused(
+            return refused(
                 stop("reading_stronger_than_table", source=source, buffer_ph=reading, lowest=form["valid_low"])
             )
-        a, b = equations[target]
-        amount = max(a - b * 10 * reading, 0.0)
-        error = b * 10 * READING_ERROR
-        working = (
-            Step(f"lime, index {10 * reading:.0f}", f"{a:g} - {b:g} x {10 * reading:.1f}", amount, unit, source),
-        )
-        return Rate(amount, max(amount - error, 0.0), amount + error, "reading_error", working=working)
+        return at_target(target, printed=printed, source=source, unit=unit,
+                         rate_at=lambda one: mineral(reading, one))  # fmt: skip
 
     return rate
+
+
+def _organic(form: Mapping[str, Any], ph: float, target: float, source: str, unit: str) -> Rate:
+    a, b = form["organic"]
+    if target != form["organic_target"]:
+        known = f"{form['organic_target']:g}"
+        return refused(stop("target_not_in_table", source=source, target_ph=target, printed=known))
+    amount = max(a - b * ph, 0.0)
+    step = Step("lime for an organic soil", f"{a:g} - {b:g} x {ph:.2f}", amount, unit, source)
+    return _shared(amount, ESTIMATE_SHARE, "estimate_third", [step])
 
 
 def exchangeable_acidity_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
     """Penn State: pounds by milliequivalent; to 6.5 one figure up to 4 meq/100 g."""
     per_meq = {float(target): value for target, value in form["lb_per_meq"].items()}
+    printed = tuple(sorted(per_meq))
 
-    def rate(soil: SoilFacts, target: float) -> Rate:
-        acidity = soil.exchangeable_acidity_meq_100g
-        if acidity is None:
-            return _refused(stop("acidity_missing", source=source))
-        if target not in per_meq:
-            return _no_such_target(source, target, sorted(per_meq))
+    def for_printed(acidity: float, target: float) -> Rate:
         if target == 6.5 and acidity <= form["low_acidity"]:
             amount, formula = form["low_rate"], f"acidity up to {form['low_acidity']:g} meq/100 g"
         else:
             amount, formula = per_meq[target] * acidity, f"{per_meq[target]:g} x {acidity:g}"
-        return _shared(amount, ACIDITY_ERROR_SHARE, "acidity_error",
-                       [Step("lime from exchangeable acidity", formula, amount, unit, source)])  # fmt: skip
+        step = Step(f"lime from exchangeable acidity, target pH {target:g}", formula, amount, unit, source)
+        return _shared(amount, ACIDITY_ERROR_SHARE, "acidity_error", [step])
+
+    def rate(soil: SoilFacts, target: float) -> Rate:
+        acidity = soil.exchangeable_acidity_meq_100g
+        if acidity is None:
+            return refused(stop("acidity_missing", source=source))
+        if acidity > form["valid_high"]:
+            return refused(stop("acidity_beyond_table", source=source, acidity=acidity, highest=form["valid_high"]))
+        return at_target(target, printed=printed, source=source, unit=unit,
+                         rate_at=lambda one: for_printed(acidity, one))  # fmt: skip
 
     return rate
 
@@ -101,14 +106,16 @@ class AcidityGrid:
     def __call__(self, soil: SoilFacts, target: float) -> Rate:
         acidity = soil.exchangeable_acidity_meq_100g
         if acidity is None:
-            return _refused(stop("acidity_missing", source=self.source))
-        if target not in self.columns:
-            return _no_such_target(self.source, target, sorted(self.columns))
+            return refused(stop("acidity_missing", source=self.source))
         if acidity < self.acidities[0]:
             return Rate(None, weakly_buffered=True)
         if acidity > self.acidities[-1]:
             found = stop("acidity_beyond_table", source=self.source, acidity=acidity, highest=self.acidities[-1])
-            return _refused(found)
+            return refused(found)
+        return at_target(target, printed=tuple(sorted(self.columns)), source=self.source, unit=self.unit,
+                         rate_at=lambda one: self._rate(acidity, one))  # fmt: skip
+
+    def _rate(self, acidity: float, target: float) -> Rate:
         amount = self.at(acidity, self.columns[target])
         step = Step(f"table, acidity {acidity:g} meq/100 g, target pH {target:g}", "", amount, self.unit, self.source)
         return _shared(amount, ACIDITY_ERROR_SHARE, "acidity_error", [step])
@@ -121,9 +128,9 @@ def lime_buffer_capacity_rate(form: Mapping[str, Any], source: str, unit: str) -
         ph, quick, full = soil.soil_ph, soil.lbc_30min_mg_kg_ph, soil.lbc_eq_mg_kg_ph
         assert ph is not None
         if quick is None and full is None:
-            return _refused(stop("lbc_missing", source=source))
+            return refused(stop("lbc_missing", source=source))
         if quick is not None and full is not None:
-            return _refused(stop("lbc_given_twice", source=source))
+            return refused(stop("lbc_given_twice", source=source))
         steps = []
         if full is None:
             assert quick is not None
@@ -146,9 +153,11 @@ def reactive_aluminium_rate(form: Mapping[str, Any], source: str, unit: str) -> 
         ph, aluminium = soil.soil_ph, soil.reactive_al_ppm
         assert ph is not None
         if aluminium is None:
-            return _refused(stop("aluminium_missing", source=source))
+            return refused(stop("aluminium_missing", source=source))
         if target != form["target"]:
-            return _no_such_target(source, target, (form["target"],))
+            return refused(
+                stop("target_not_in_table", source=source, target_ph=target, printed=f"{form['target']:g}")
+            )
         band = next(one for one in form["bands"] if ph >= one["ph_low"])
         amount = band["tons"][bisect_left(band["upto"], aluminium)]
         step = Step(f"pH {ph:.2f}, reactive Al {aluminium:g} ppm", "", amount, unit, source)
@@ -164,7 +173,7 @@ def factor_rate(form: Mapping[str, Any], source: str, unit: str) -> RateOf:
         ph = soil.soil_ph
         assert ph is not None
         if soil.texture is None and not soil.organic_soil:
-            return _refused(stop("texture_missing", source=source))
+            return refused(stop("texture_missing", source=source))
         row = "organic" if soil.organic_soil and soil.texture != "muck" else form["rows"][soil.texture]
         factor = form["tonnes_per_ph"][row]
         amount = factor * (target - ph)
@@ -190,15 +199,16 @@ class Plane:
         ph, reading = soil.soil_ph, soil.buffer_ph
         assert ph is not None and reading is not None
         if target != self.target:
-            return _no_such_target(self.source, target, (self.target,))
+            printed = f"{self.target:g}"
+            return refused(stop("target_not_in_table", source=self.source, target_ph=target, printed=printed))
         if reading > self.readings[-1]:
             return Rate(None, weakly_buffered=True)
         if reading < self.readings[0]:
             found = stop("reading_stronger_than_table", source=self.source, buffer_ph=reading, lowest=self.readings[0])
-            return _refused(found)
+            return refused(found)
         amount = self.at(ph, reading)
         if amount is None:
-            return _refused(stop("cell_not_printed", source=self.source, soil_ph=ph, buffer_ph=reading))
+            return refused(stop("cell_not_printed", source=self.source, soil_ph=ph, buffer_ph=reading))
         near = [self.at(ph, min(max(reading + shift, self.readings[0]), self.readings[-1]))
                 for shift in (-READING_ERROR, READING_ERROR)]  # fmt: skip
         known = [one for one in near if one is not None] + [amount]

@@ -58,7 +58,7 @@ def drift_variance(course: Course, acting: Drivers, scale: Array) -> Array:
     """Variance of the drift at every node (T + 1, P); `scale` (P) multiplies it."""
     months, plots = course.rise.shape
     variance = np.zeros((months + 1, plots))
-    fresh = (_DRIFT_VARIANCE * (1.0 - _FADE**2) + _RISE_VARIANCE * course.rise) * acting.active * scale
+    fresh = (_DRIFT_VARIANCE * (1.0 - _FADE**2) + _RISE_VARIANCE * course.rise) * acting.active
     for t in range(months):
         variance[t + 1] = _FADE**2 * variance[t] + fresh[t]
     return variance

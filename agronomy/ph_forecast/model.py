@@ -22,8 +22,9 @@ _TABLE = load_table("ph_forecast")
 _RATES: Array = np.array(_TABLE["reaction"]["rate_per_year"])
 _FULL_BELOW = float(_TABLE["reaction"]["full_below_ph"])
 _NONE_ABOVE = float(_TABLE["reaction"]["none_above_ph"])
-_ACID_FULL_ABOVE = float(_TABLE["nitrogen"]["full_above_ph"])
-_ACID_NONE_BELOW = float(_TABLE["nitrogen"]["none_below_ph"])
+_SOUR_HALF = float(_TABLE["buffer"]["sour_half_ph"])
+_SWEET_HALF = float(_TABLE["buffer"]["sweet_half_ph"])
+_BEND = float(_TABLE["buffer"]["bend_width_ph"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,8 @@ def simulate(parameters: Array, drivers: Drivers) -> Course:
     acid_per_lb = np.exp(parameters[5]) * per_lb
     stock = np.zeros((4, plots, trials))
     top = (_NONE_ABOVE + drivers.offset)[:, None]
-    foot = (_ACID_NONE_BELOW + drivers.offset)[:, None]
+    sour = (_SOUR_HALF + drivers.offset)[:, None]
+    sweet = (_SWEET_HALF + drivers.offset)[:, None]
     limed = (drivers.lime != 0.0).any(axis=(1, 2)).tolist()
     acid_months = (drivers.acid != 0.0).any(axis=1).tolist()
     everywhere = bool(drivers.active.all())
@@ -86,16 +88,9 @@ def simulate(parameters: Array, drivers: Drivers) -> Course:
             rise[t] = gain[:, 0]
             unreacted[t + 1] = stock[:, :, 0].sum(axis=0)
         if acid_months[t]:
-            change -= drivers.acid[t][:, None] * acid_per_lb * _shown(ph, foot, top, drivers.acid[t])
+            change -= drivers.acid[t][:, None] * acid_per_lb
+        change /= 1.0 + np.exp((sour - ph) / _BEND) + np.exp((ph - sweet) / _BEND)
         ph = ph + (change if everywhere else change * drivers.active[t][:, None])
         out[t + 1] = ph
     return Course(out, unreacted, rise)
 
-
-def _shown(ph: Array, foot: Array, top: Array, acid: Array) -> Array:
-    """The share of nitrogen acidity that shows: acid fades as aluminium takes it up, alkali toward calcite."""
-    acidic = np.clip((ph - foot) / (_ACID_FULL_ABOVE - _ACID_NONE_BELOW), 0.0, 1.0)
-    if (acid >= 0).all():
-        return acidic
-    basic = np.clip((top - ph) / (_NONE_ABOVE - _FULL_BELOW), 0.0, 1.0)
-    return np.where(acid[:, None] >= 0, acidic, basic)

@@ -16,7 +16,7 @@ from agronomy.ph_forecast.model import Array
 from agronomy.ph_forecast.months import date_at, first_of_month, month_number, month_position
 from agronomy.ph_forecast.pace import EIGHTY_PERCENT, Pace, Range, log_range, normal_range, pace
 from agronomy.ph_forecast.pooling import PooledPriors, corrected, prior_for
-from agronomy.ph_forecast.series import Series, acidity_lb_per_acre, series
+from agronomy.ph_forecast.series import Series, acidity_lb_per_acre, acidity_per_lb_n, series
 from agronomy.sources import load_table
 
 Edge = Literal["low", "median"]
@@ -172,9 +172,8 @@ def _ahead(
         return [dressing for dressing in planned if dressing.date > today]
     if usual == 0.0:
         return []
-    per_lb = acidity_lb_per_acre(NitrogenDressing(today, "urea", 1.0))
-    source, per_lb = ("urea", per_lb) if usual > 0 else ("sodium_nitrate", -1.8)
-    amount = min(usual / per_lb / 4.0, 2000.0)
+    source = "urea" if usual > 0 else "sodium_nitrate"
+    amount = min(usual / acidity_per_lb_n(source) / 4.0, 2000.0)
     first = month_number(today) + 1
     return [NitrogenDressing(first_of_month(m), source, amount) for m in range(first, first + months, 3)]
 

@@ -20,6 +20,7 @@ from agronomy.ph_forecast.series import Series, TestDay, series
 from agronomy.sources import load_table
 
 _TEST = load_table("ph_forecast")["test"]
+_ALIKE = float(load_table("ph_forecast")["spread"]["alike"])
 _ROUNDS = 4
 _CHUNK = 400
 _ROUND_DAYS = 21
@@ -171,10 +172,11 @@ class _Pool:
         self.shift = np.zeros(len(self.rounds))
         self.date_variance = float(_TEST["date_sd"]) ** 2
         self.scale = 1.0
+        self.weight = 1.0 / (1.0 + _ALIKE * (len(members) - 1))
         self.parameters = np.array([member.base.mean for member in members])
         self.covariance: Array = np.diag(shared_variance())
         self.spread: Array = np.zeros(len(self.rounds))
-        self.parts: list[tuple[Linear, Array, Array, Array]] = []
+        self.parts: list[tuple[Linear, Array, Array, Array, Array]] = []
 
     def solve(self) -> PooledPriors:
         for _ in range(_ROUNDS):
@@ -209,8 +211,8 @@ class _Pool:
         own = member.base.own_variance
         rounds = np.array(self.of_tests[m])
         loose = np.where(rounds < 0, self.date_variance, 0.0)
-        noise = np.diag(member.noise(self.scale) + loose) + line.drift_covariance()
-        total = noise + (line.slope * own) @ line.slope.T
+        noise = member.noise(self.scale)
+        total = np.diag(noise + loose) + line.drift_covariance() + (line.slope * own) @ line.slope.T
         target = member.values() - line.ph + line.slope @ (self.parameters[m] - member.base.mean)
         design = np.zeros((len(target), normal.shape[0]))
         design[:, :POOLED] = line.slope[:, 1:]
@@ -218,15 +220,15 @@ class _Pool:
         design[np.flatnonzero(seen), POOLED + rounds[seen]] = 1.0
         whitened = np.linalg.solve(total, design)
         used = np.concatenate([np.arange(POOLED), np.unique(POOLED + rounds[seen])])
-        normal[np.ix_(used, used)] += design[:, used].T @ whitened[:, used]
-        right[used] += whitened[:, used].T @ target
-        self.parts.append((line, total, target, design))
+        normal[np.ix_(used, used)] += self.weight * design[:, used].T @ whitened[:, used]
+        right[used] += self.weight * whitened[:, used].T @ target
+        self.parts.append((line, total, target, design, noise))
 
     def _move(self) -> None:
         """New parameters of every plot, and the noise of the property's tests."""
         both = np.concatenate([self.mean, self.shift])
         misfit, count = 0.0, 0
-        for m, (line, total, target, design) in enumerate(self.parts):
+        for m, (line, total, target, design, noise) in enumerate(self.parts):
             own = self.members[m].base.own_variance
             left = target - design @ both
             weighed = np.linalg.solve(total, left)
@@ -234,10 +236,10 @@ class _Pool:
             step = step + own * (line.slope.T @ weighed) - self.parameters[m]
             reach = 2.0 * np.sqrt(own + np.concatenate([[0.0], shared_variance()]))
             self.parameters[m] += np.clip(step, -reach, reach)
-            misfit += float(left @ weighed) if len(left) > 1 else 0.0
-            count += len(left) if len(left) > 1 else 0
-        fitted = POOLED + len(self.rounds) if count > POOLED + len(self.rounds) else 0
-        ratio = misfit / max(count - fitted, 1) if count else 1.0
+            if len(left) > 1:
+                misfit += float(noise @ weighed**2) + len(left) - float(noise @ np.diag(np.linalg.inv(total)))
+                count += len(left)
+        ratio = misfit / count if count else 1.0
         scale = self.scale * (_NOISE_WEIGHT + ratio * count) / (_NOISE_WEIGHT + count)
         self.scale = float(np.clip(scale, 0.4, 4.0))
         shifts = float(np.sum(self.shift**2 + self.spread**2))
@@ -259,11 +261,11 @@ class _Pool:
 
     def _shares(self) -> tuple[PlotShare, ...]:
         shares = []
-        for member, (_line, total, target, design) in zip(self.members, self.parts, strict=True):
+        for member, (_line, total, target, design, _noise) in zip(self.members, self.parts, strict=True):
             slope = design[:, :POOLED]
             whitened = np.linalg.solve(total, slope)
-            vector = whitened.T @ (target - design[:, POOLED:] @ self.shift)
-            shares.append(PlotShare(
-                member.key, tuple(tuple(row) for row in (slope.T @ whitened).tolist()), tuple(vector.tolist()),
-            ))
+            vector = self.weight * (whitened.T @ (target - design[:, POOLED:] @ self.shift))
+            information = self.weight * (slope.T @ whitened)
+            rows = tuple(tuple(row) for row in information.tolist())
+            shares.append(PlotShare(member.key, rows, tuple(vector.tolist())))
         return tuple(shares)

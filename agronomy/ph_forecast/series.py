@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
+from agronomy.acidification import NITROGEN_TABLES, per_lb_n
 from agronomy.ph_forecast.inputs import LimeDressing, NitrogenDressing, PhTest, PlotHistory, SiteFacts
 from agronomy.ph_forecast.model import Array, Drivers
 from agronomy.ph_forecast.months import month_number, month_position
@@ -27,6 +29,7 @@ class TestDay:
     ph: float
     samples: int
     lab: str
+    depth_in: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,11 @@ class Series:
     def values(self) -> Array:
         """pH of the test days."""
         return np.array([day.ph for day in self.days])
+
+    def depth_on(self, day: dt.date) -> float:
+        """The depth that pH speaks of on a day, in: that of the newest test by then, else of the first."""
+        past = [test.depth_in for test in self.days if test.date <= day]
+        return past[-1] if past else self.days[0].depth_in
 
     def noise(self, scale: float) -> Array:
         """Variances of the test days, without what a date shifts all plots by."""
@@ -101,14 +109,25 @@ def _by_day(tests: Sequence[PhTest]) -> tuple[TestDay, ...]:
     days = []
     for (date, lab), group in sorted(grouped.items()):
         samples = sum(test.samples for test in group)
-        days.append(TestDay(date, sum(t.ph * t.samples for t in group) / samples, samples, lab))
+        ph = sum(test.ph * test.samples for test in group) / samples
+        days.append(TestDay(date, ph, samples, lab, group[-1].depth_in))
     return tuple(days)
 
 
 def acidity_lb_per_acre(dressing: NitrogenDressing) -> float:
     """Acidity of a nitrogen dressing by the tables, lb CaCO3/acre; negative where basic."""
-    table = _TABLE["acidity"]
-    return dressing.n_lb_per_acre * float(table.get(dressing.source, table["other"]))
+    return dressing.n_lb_per_acre * acidity_per_lb_n(dressing.source)
+
+
+@cache
+def acidity_per_lb_n(source: str) -> float:
+    """lb CaCO3 used up by 1 lb N of a source: by the published tables before those from memory, then by this
+    package's own list; an unknown source as most nitrogen (1.8)."""
+    for name in NITROGEN_TABLES[:-1]:
+        if source in per_lb_n(name):
+            return per_lb_n(name)[source]
+    own = _TABLE["acidity"]
+    return float(own.get(source, own["other"]))
 
 
 def drivers(members: Sequence[Series], *, start_month: int, months: int) -> Drivers:
@@ -124,7 +143,8 @@ def drivers(members: Sequence[Series], *, start_month: int, months: int) -> Driv
         for nitrogen in member.nitrogen:
             at = month_number(nitrogen.date) - start_month
             if member.start_month - start_month <= at < months:
-                _spread_acid(acid, acidity_lb_per_acre(nitrogen), at, p)
+                amount = acidity_lb_per_acre(nitrogen) * member.site.depth_in / member.depth_on(nitrogen.date)
+                _spread_acid(acid, amount, at, p)
     return Drivers(lime, acid, active, np.array([member.offset for member in members]))
 
 
@@ -140,8 +160,8 @@ def _put_lime(lime: Array, dressing: LimeDressing, member: Series, start_month: 
     A test of the same month decides: before the dressing it must not see it, after it it must.
     """
     shares = dressing.sieve_shares or tuple(_TABLE["reaction"]["typical_shares"])
-    depth = dressing.depth_in or member.site.depth_in
-    amount = dressing.caco3_lb_per_acre * min(1.0, member.site.depth_in / depth)
+    sampled = member.depth_on(dressing.date)
+    amount = dressing.caco3_lb_per_acre * member.site.depth_in / max(sampled, dressing.depth_in or sampled)
     position = month_position(dressing.date)
     month = int(position)
     late = position - month

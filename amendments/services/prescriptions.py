@@ -18,6 +18,7 @@ from agronomy.lime_requirement import (
     effective_lb_per_acre,
     requirement,
 )
+from agronomy.liming_material import default_scheme
 from agronomy.status import StatusRules, trigger_ph
 from amendments.queries.inputs import PlotInputs, demand_of
 from amendments.services.materials import liming_material
@@ -134,6 +135,7 @@ def lime_need(inputs: PlotInputs, *, calibration: str | None = None, target_ph: 
         return LimeNeed(goal, None, None, goal.findings)
     target = goal.target if target_ph is None else target_ph
     region = inputs.plot.property.region
+    own_scheme = default_scheme(inputs.plot.property.state)
     if calibration is None:
         asked = choose_requirement(
             test.soil,
@@ -141,9 +143,12 @@ def lime_need(inputs: PlotInputs, *, calibration: str | None = None, target_ph: 
             trigger_ph=goal.trigger,
             calibration=calibration_of(inputs),
             region=region,
+            own_scheme=own_scheme,
         )
     else:
-        asked = requirement(test.soil, calibration=calibration, target_ph=target, region=region)
+        asked = requirement(
+            test.soil, calibration=calibration, target_ph=target, region=region, own_scheme=own_scheme
+        )
     remaining = owed(
         asked,
         spread=credited_lime(inputs),

@@ -62,11 +62,15 @@ def _line_effective(line: WorkOrderLine, inputs: PlotInputs, need: LimeNeed) -> 
     left = max(float(line.total_lb) - recorded, 0.0)
     asked = need.requirement
     assert asked is not None
-    value = material_value(
-        liming_material(line.frozen["material"]),
-        reference_kind=asked.reference_kind,
-        reference_scheme=asked.reference_scheme,
-    )
+    try:
+        value = material_value(
+            liming_material(line.frozen["material"]),
+            reference_kind=asked.reference_kind,
+            reference_scheme=asked.reference_scheme,
+            own_scheme=asked.own_scheme,
+        )
+    except ValueError:  # an order whose material has no value of the requirement's kind covers nothing of it
+        return 0.0
     return left / float(inputs.plot.acres) * value.value_percent / 100
 
 

@@ -63,6 +63,8 @@ RANGE_BASES = {
     "acidity_error": "if the laboratory's figure is off by a tenth either way",
     "estimate_third": "an estimate, taken as a third off either way",
     "at_target": "nothing is asked",
+    "lab_line_quarter": "the laboratory's line, taken as a quarter off either way",
+    "season_limit": "as much as a season allows without a better reading",
 }
 
 

@@ -14,13 +14,16 @@ from agronomy.findings import Finding, Hazard, hazards_in_order, note
 from agronomy.status import StandingFacts, plot_status
 from amendments.models import Offer, SpreadingRecord, WorkOrderLine
 from amendments.queries.inputs import PlotInputs, gather
+from amendments.services.acidity import nitrogen_by_season
 from amendments.services.fertilizer import fertilizer_need
+from amendments.services.other_lime import OtherAnswer, other_calibrations, token_findings
 from amendments.services.prescriptions import about_age, lime_need
 from amendments.services.products import lime_products
 from amendments.services.standing import standing_fields, status_rules
 from amendments.views.picture import plot_picture
 from plots.access import MANAGE, RECORD, may, plot_for
 from plots.models import Planting, Plot
+from plots.seasons import season_on
 from soiltests.models import SoilTest
 
 
@@ -55,14 +58,22 @@ def prescription_context(inputs: PlotInputs, *, today: dt.date) -> dict[str, Any
     offers = list(Offer.objects.open_on(inputs.plot.property_id, today))
     products = lime_products(inputs, need, offers, today=today)
     hazards = [hazard for product in products if product.reaches for hazard in product.hazards]
+    pellets = token_findings(inputs, need, today=today)
     return {
         "lime": need,
-        "lime_findings": (*need.findings, *about_age(inputs, today=today)),
+        "lime_findings": (*need.findings, *pellets, *about_age(inputs, today=today)),
         "products": products,
         "lime_hazards": hazards_in_order((*hazards, *place_hazards(inputs.plot))),
         "fertilizer": fertilizer_need(inputs, today=today),
+        "nitrogen": nitrogen_by_season(inputs),
+        "this_season": season_on(today),
         "has_lime_offers": any(offer.material.kind == "lime" for offer in offers),
     }
+
+
+def asked_calibrations(request: HttpRequest, inputs: PlotInputs) -> list[OtherAnswer] | None:
+    """What other calibrations make of the test, where the page is asked for it; None where not."""
+    return other_calibrations(inputs, lime_need(inputs)) if request.GET.get("calibrations") == "all" else None
 
 
 def place_hazards(plot: Plot) -> list[Hazard]:
@@ -113,6 +124,7 @@ def plot(request: HttpRequest, pk: int) -> HttpResponse:
         "may_manage": may(request, found.property_id, MANAGE),
         "may_record": may(request, found.property_id, RECORD),
         **prescription_context(inputs, today=today),
+        "other_calibrations": asked_calibrations(request, inputs),
         **history_context(inputs),
     }
     return render(request, "amendments/plot.html", context)
