@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from agronomy.blend.bounds import screened
 from agronomy.blend.missing import missing
@@ -20,11 +19,12 @@ from agronomy.blend.plan import (
     lines_of,
     working_of,
 )
-from agronomy.blend.purchase import Mode, Solution, has_minimum, joined, solved
+from agronomy.blend.purchase import Solution
+from agronomy.blend.together import alone, together
 from agronomy.findings import Finding, check, note, stop
 from agronomy.nutrients import PlotNeed
 
-ONE_PLOT_SECONDS, SHARED_SECONDS, SHARED_GAP = 5.0, 9.0, 0.002
+SHARED_SECONDS, SHARED_GAP = 9.0, 0.002
 NO_LIMITS = BlendLimits()
 LARGE_ACIDITY_LB_PER_ACRE = 50.0
 """Lime used up by the nitrogen that is worth telling (common practice)."""
@@ -42,23 +42,8 @@ def best(
     """
     place = BlendPlot(plot, need, acres, limits)
     by_key = _by_key(offers)
-    found = _alone(place, offers)
+    found = alone(place, offers)
     return _plan(place, found, by_key, offers, _purchases(found, by_key), dollars=found.dollars)
-
-
-def _modes(limits: BlendLimits) -> tuple[Mode, ...]:
-    """Whole bags first, then split ones, then what leaves least short."""
-    whole = (Mode(whole=True),) if limits.whole_bags else ()
-    split = (Mode(whole=False),) if limits.part_bags or not limits.whole_bags else ()
-    return (*whole, *split, Mode(whole=not split, elastic=True))
-
-
-def _alone(plot: BlendPlot, offers: Sequence[FertilizerOffer]) -> Solution:
-    for mode in _modes(plot.limits):
-        found = solved([plot], offers, {plot.key: mode}, gap=0.0, seconds=ONE_PLOT_SECONDS)
-        if found is not None:
-            return found
-    raise ValueError(f"the solver gave no answer for plot {plot.key!r}")
 
 
 def best_shared(
@@ -74,47 +59,11 @@ def best_shared(
     by_key = _by_key(offers)
     if not plots or len({plot.key for plot in plots}) != len(plots):
         raise ValueError("a shared purchase needs one or more plots, each once")
-    found = _together(plots, offers, whole_bags=whole_bags, gap=gap, seconds=seconds)
+    found = together(plots, offers, whole_bags=whole_bags, gap=gap, seconds=seconds)
     share = _dollars_by_plot(found, by_key)
     plans = tuple(_plan(plot, found, by_key, offers, (), dollars=share.get(plot.key, 0.0)) for plot in plots)
     meets = all(plan.meets_need for plan in plans)
     return SharedPlan(plans, _purchases(found, by_key), found.dollars, found.least_dollars, meets)
-
-
-def _together(
-    plots: Sequence[BlendPlot], offers: Sequence[FertilizerOffer], *, whole_bags: bool, gap: float, seconds: float
-) -> Solution:
-    """Plots in whole bags share nothing but stock and least orders: without those each is solved alone."""
-    asked = [replace(plot, limits=replace(plot.limits, whole_bags=whole_bags, part_bags=True)) for plot in plots]
-    alone = {plot.key: _alone(plot, offers) for plot in asked}
-    modes = {key: found.modes[key] for key, found in alone.items()}
-    if any(offer.on_hand_lb or has_minimum(offer) for offer in offers):
-        return _coupled(asked, offers, modes, alone, gap=gap, seconds=seconds)
-    split = [plot for plot in asked if not modes[plot.key].whole]
-    whole = [alone[plot.key] for plot in asked if modes[plot.key].whole]
-    if not split:
-        return joined(whole)
-    shared = solved(split, offers, {plot.key: modes[plot.key] for plot in split}, gap=gap, seconds=seconds)
-    return joined([*whole, _certain(shared)])
-
-
-def _coupled(
-    plots: Sequence[BlendPlot], offers: Sequence[FertilizerOffer], modes: Mapping[str, Mode],
-    alone: Mapping[str, Solution], *, gap: float, seconds: float,
-) -> Solution:  # fmt: skip
-    """All plots in one model; where the stock does not go round, every plot leaves as little short as can be."""
-    start = [spread for found in alone.values() for spread in found.spreads]
-    found = solved(plots, offers, modes, gap=gap, seconds=seconds, start=start)
-    if found is None:
-        modes = {key: Mode(mode.whole, elastic=True) for key, mode in modes.items()}
-        found = solved(plots, offers, modes, gap=gap, seconds=seconds)
-    return _certain(found)
-
-
-def _certain(found: Solution | None) -> Solution:
-    if found is None:
-        raise ValueError("the solver found no purchase in the time it was given")
-    return found
 
 
 def _by_key(offers: Sequence[FertilizerOffer]) -> Mapping[str, FertilizerOffer]:

@@ -9,8 +9,14 @@ from dataclasses import dataclass, field
 import highspy
 import numpy as np
 
+SMALL_COLUMNS = 200
+"""Models under this are solved sooner than the search for clever starts takes."""
 _STATUS_SOLVED = highspy.HighsModelStatus.kOptimal
-_STATUS_STOPPED = (highspy.HighsModelStatus.kTimeLimit, highspy.HighsModelStatus.kSolutionLimit)
+_STATUS_STOPPED = (
+    highspy.HighsModelStatus.kTimeLimit,
+    highspy.HighsModelStatus.kSolutionLimit,
+    highspy.HighsModelStatus.kObjectiveTarget,
+)
 
 
 @dataclass(slots=True)
@@ -63,23 +69,21 @@ class _Quiet(highspy.Highs):
 
 
 def solve(
-    model: Model, *, gap: float, seconds: float, start: Sequence[tuple[int, float]] = ()
+    model: Model, *, gap: float, seconds: float, start: Sequence[tuple[int, float]] = (), enough: float = -math.inf
 ) -> Answer | None:  # fmt: skip
     """The least-cost answer within a relative `gap` (0 to 1); None where no answer exists or none was found in time.
 
-    `start` gives values of some columns to begin the search with.
+    `start` gives values of some columns to begin the search with; an answer that costs no more than `enough` ends it.
     """
     if not model.costs:  # nothing to decide: the solver would call that no model at all
         fits = all(least <= 0 <= most for least, most in zip(model.row_lower, model.row_upper, strict=True))
         return Answer((), 0.0, 0.0) if fits else None
-    highs = _Quiet()  # type: ignore[no-untyped-call]
-    highs.setOptionValue("threads", 1)
+    highs = _loaded(model, whole=True)
     highs.setOptionValue("mip_rel_gap", gap)
     highs.setOptionValue("mip_abs_gap", 1e-6)
-    highs.setOptionValue("mip_feasibility_tolerance", 1e-7)
-    highs.setOptionValue("primal_feasibility_tolerance", 1e-8)
     highs.setOptionValue("time_limit", seconds)
-    highs.passModel(_as_lp(model))
+    if enough > -math.inf:
+        highs.setOptionValue("objective_target", enough)
     if start:
         columns, values = zip(*start, strict=True)
         highs.setSolution(len(columns), np.array(columns, dtype=np.int32), np.array(values, dtype=np.float64))
@@ -95,7 +99,29 @@ def solve(
     return Answer(values, info.objective_function_value, bound)
 
 
-def _as_lp(model: Model) -> highspy.HighsLp:
+def relaxed(model: Model) -> tuple[float, tuple[float, ...]] | None:
+    """The least cost with every column free to be a fraction, and the dual value of each row; None without an
+    answer."""
+    highs = _loaded(model, whole=False)
+    highs.run()
+    if highs.getModelStatus() != _STATUS_SOLVED:
+        return None
+    return highs.getInfo().objective_function_value, tuple(highs.getSolution().row_dual)
+
+
+def _loaded(model: Model, *, whole: bool) -> _Quiet:
+    highs = _Quiet()  # type: ignore[no-untyped-call]
+    highs.setOptionValue("threads", 1)
+    highs.setOptionValue("mip_feasibility_tolerance", 1e-7)
+    highs.setOptionValue("primal_feasibility_tolerance", 1e-8)
+    if len(model.costs) < SMALL_COLUMNS:
+        for name in ("mip_heuristic_run_feasibility_jump", "mip_allow_restart", "mip_detect_symmetry"):
+            highs.setOptionValue(name, False)
+    highs.passModel(_as_lp(model, whole=whole))
+    return highs
+
+
+def _as_lp(model: Model, *, whole: bool) -> highspy.HighsLp:
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = len(model.costs), len(model.row_lower)
     lp.col_cost_ = np.array(model.costs)
@@ -106,7 +132,8 @@ def _as_lp(model: Model) -> highspy.HighsLp:
     lp.a_matrix_.index_ = np.array(model.indices, dtype=np.int32)
     lp.a_matrix_.value_ = np.array(model.values)
     kinds = highspy.HighsVarType
-    lp.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in model.whole]
+    if whole:
+        lp.integrality_ = [kinds.kInteger if one else kinds.kContinuous for one in model.whole]
     return lp
 
 

@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from agronomy.blend.bounds import Bound, bounds_of, screened
-from agronomy.blend.milp import Answer, Model, solve
+from agronomy.blend.milp import Answer, Model, relaxed, solve
 from agronomy.blend.offers import BlendPlot, FertilizerOffer
 
 TIE_DOLLARS_PER_LB, TIE_DOLLARS_PER_PRODUCT = 1e-6, 1e-4
 """Of equal purchases the one with fewer pounds and fewer products."""
-LEAST_SHORT_GAP, SHORT_MARGIN = 1e-4, 1e-6
+LEAST_SHORT_GAP, SHORT_MARGIN, PRICED_GAP = 1e-4, 1e-6, 1e-3
 TINY = 1e-9
 
 
@@ -57,9 +57,11 @@ class _Builder:
     """Builds the model of some plots and the offers that each may use."""
 
     def __init__(
-        self, plots: Sequence[BlendPlot], offers: Sequence[FertilizerOffer], modes: Mapping[str, Mode]
+        self, plots: Sequence[BlendPlot], offers: Sequence[FertilizerOffer], modes: Mapping[str, Mode],
+        prices: Mapping[str, float] | None = None,
     ) -> None:  # fmt: skip
-        self.offers, self.modes = offers, modes
+        """`prices` are dollars for a package spread, in place of what is bought, stock and least orders."""
+        self.offers, self.modes, self.prices = offers, modes, prices
         self.model = Model()
         self.spread: dict[tuple[str, str], int] = {}
         self.used: dict[tuple[str, str], int] = {}
@@ -68,8 +70,10 @@ class _Builder:
         self.bought: dict[str, int] = {}
         for plot in plots:
             self._plot(plot)
-        for offer in offers:
-            self._purchase(offer)
+        self.stock_row: dict[str, int] = {}
+        if prices is None:
+            for offer in offers:
+                self._purchase(offer)
 
     def _plot(self, plot: BlendPlot) -> None:
         bounds = bounds_of(plot.need, plot.limits)
@@ -115,11 +119,14 @@ class _Builder:
 
     def _spread_column(self, plot: BlendPlot, offer: FertilizerOffer, most: float) -> None:
         key, in_bags = (plot.key, offer.key), self._in_bags(plot, offer)
-        column = self.model.column(cost=TIE_DOLLARS_PER_LB * offer.package_lb, upper=most, whole=in_bags)
+        price = TIE_DOLLARS_PER_LB * offer.package_lb if self.prices is None else self.prices[offer.key]
+        column = self.model.column(cost=price, upper=most, whole=in_bags)
         self.spread[key] = column
         if not in_bags and plot.limits.most_products is None:
             return
-        used = self.model.column(cost=TIE_DOLLARS_PER_PRODUCT, upper=1, whole=True)
+        used = self.model.column(
+            cost=TIE_DOLLARS_PER_PRODUCT if self.prices is None else 0.0, upper=1, whole=True
+        )
         self.used[key] = used
         self.model.row([(column, 1.0), (used, -most)], most=0.0)
         if in_bags:  # used means one bag at least, so that its rounding may be counted on
@@ -168,6 +175,7 @@ class _Builder:
             return
         on_hand = offer.on_hand_lb / offer.package_lb
         terms = [(column, 1.0) for column in spreads]
+        self.stock_row[offer.key] = len(self.model.row_lower)
         if offer.price_dollars is None:
             self.model.row(terms, most=on_hand)
             return
@@ -189,10 +197,10 @@ def has_minimum(offer: FertilizerOffer) -> bool:
 
 def solved(
     plots: Sequence[BlendPlot], offers: Sequence[FertilizerOffer], modes: Mapping[str, Mode], *, gap: float,
-    seconds: float, start: Sequence[Spread] = (),
+    seconds: float, start: Sequence[Spread] = (), least_dollars: float = 0.0,
 ) -> Solution | None:  # fmt: skip
     """The least-cost purchase, or None where the needs cannot be met. A nutrient that no offer carries is left out of
-    the question and told as short. `start` is a plan to begin from."""
+    the question and told as short. `start` is a plan to begin from, `least_dollars` what no purchase can be under."""
     builder = _Builder(plots, offers, modes)
     by_key = {offer.key: offer for offer in offers}
     begin = [
@@ -202,8 +210,43 @@ def solved(
     ]
     if builder.short and not _held_to_least_short(builder, {plot.key: plot.acres for plot in plots}, seconds):
         return None
-    answer = solve(builder.model, gap=gap, seconds=seconds, start=begin)
-    return None if answer is None else _solution(builder, answer, by_key)
+    enough = least_dollars / (1 - gap) if least_dollars > 0 and gap < 1 else -math.inf
+    answer = solve(builder.model, gap=gap, seconds=seconds, start=begin, enough=enough)
+    return None if answer is None else _solution(builder, answer, by_key, least_dollars)
+
+
+def stock_worth(
+    plots: Sequence[BlendPlot], offers: Sequence[FertilizerOffer], modes: Mapping[str, Mode]
+) -> dict[str, float] | None:  # fmt: skip
+    """Dollars that a package more on hand would save, by offer, with bags free to be fractions; None without an
+    answer."""
+    builder = _Builder(plots, offers, modes)
+    found = relaxed(builder.model)
+    if found is None:
+        return None
+    return {
+        offer.key: max(0.0, -found[1][builder.stock_row[offer.key]]) if offer.key in builder.stock_row else 0.0
+        for offer in offers
+    }
+
+
+def priced(
+    plot: BlendPlot, offers: Sequence[FertilizerOffer], mode: Mode, prices: Mapping[str, float], *, seconds: float
+) -> tuple[float, tuple[Spread, ...]] | None:  # fmt: skip
+    """The least that a plot's need costs at these prices for a package spread, and the spreading that costs it."""
+    builder = _Builder([plot], offers, {plot.key: mode}, prices)
+    if builder.short and not _held_to_least_short(builder, {plot.key: plot.acres}, seconds):
+        return None
+    answer = solve(builder.model, gap=PRICED_GAP, seconds=seconds)
+    if answer is None:
+        return None
+    size = {offer.key: offer.package_lb for offer in offers}
+    spreads = tuple(
+        Spread(plot.key, key, answer.values[column] * size[key])
+        for (_, key), column in builder.spread.items()
+        if answer.values[column] > 1e-7
+    )
+    return answer.bound, spreads
 
 
 def _held_to_least_short(builder: _Builder, acres: Mapping[str, float], seconds: float) -> bool:
@@ -223,7 +266,9 @@ def _held_to_least_short(builder: _Builder, acres: Mapping[str, float], seconds:
     return True
 
 
-def _solution(builder: _Builder, answer: Answer, by_key: Mapping[str, FertilizerOffer]) -> Solution:
+def _solution(
+    builder: _Builder, answer: Answer, by_key: Mapping[str, FertilizerOffer], least_dollars: float
+) -> Solution:  # fmt: skip
     spreads = tuple(
         Spread(plot, key, answer.values[column] * by_key[key].package_lb)
         for (plot, key), column in builder.spread.items()
@@ -232,7 +277,7 @@ def _solution(builder: _Builder, answer: Answer, by_key: Mapping[str, Fertilizer
     packages = {key: answer.values[column] for key, column in builder.bought.items() if answer.values[column] > 1e-7}
     dollars = sum(count * (by_key[key].price_dollars or 0.0) for key, count in packages.items())
     short = {key: answer.values[column] for key, column in builder.short.items() if answer.values[column] > 1e-5}
-    least = max(0.0, answer.bound - (answer.cost - dollars))
+    least = min(dollars, max(least_dollars, answer.bound - (answer.cost - dollars)))
     return Solution(spreads, packages, dollars, least, {**builder.without_carrier, **short}, builder.modes)
 
 

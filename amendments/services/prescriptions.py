@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from agronomy.crops import CropDemand
 from agronomy.findings import Finding, check, most_severe_first, note
+from agronomy.lime_policy import lead_time, target_on_soil
 from agronomy.lime_rate import Owed, SpreadLime, owed
 from agronomy.lime_requirement import (
     LimeRequirement,
@@ -25,7 +26,6 @@ from amendments.services.materials import liming_material
 from plots.models import Planting
 
 TEST_OLD_YEARS = 3  # a test older than this is too old to prescribe on without a word (common practice)
-LIGHT_SOIL_LIMIT = 6.5  # sands and CEC under 5 are not limed above this (common practice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +94,7 @@ def _for_light_soil(inputs: PlotInputs, target: float, origin: str) -> tuple[flo
     soil = inputs.test_used.soil if inputs.test_used else None
     texture = inputs.plot.texture
     light = soil.is_sandy if soil else texture in ("sand", "loamy_sand")
-    if not light:
-        return target, ()
-    if origin == "default":
-        return min(target, 6.0), ()
-    if target > LIGHT_SOIL_LIMIT:
-        return target, (check("sand_target_high", source="practice_light_soil", target_ph=target),)
-    return target, ()
+    return target_on_soil(target, is_light=light, is_default=origin == "default")
 
 
 def calibration_of(inputs: PlotInputs) -> str | None:
@@ -189,10 +183,22 @@ def about_age(inputs: PlotInputs, *, today: dt.date) -> tuple[Finding, ...]:
     return ()
 
 
+def about_sowing(inputs: PlotInputs, need: LimeNeed, *, today: dt.date) -> tuple[Finding, ...]:
+    """Whether lime spread today would be in time for a crop that is still to be sown; nothing where none is owed."""
+    planting = inputs.planting
+    if need.owed is None or not need.owed.amount or planting is None:
+        return ()
+    if planting.planted_on is not None or planting.planned_on is None or planting.planned_on < today:
+        return ()
+    alfalfa = "alfalfa" in inputs.demand.crop_keys
+    return lead_time(planting.planned_on, spread_on=today, alfalfa=alfalfa).findings
+
+
 __all__ = [
     "LimeNeed",
     "Targets",
     "about_age",
+    "about_sowing",
     "calibration_of",
     "credited_lime",
     "effective_lb_per_acre",

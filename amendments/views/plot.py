@@ -17,7 +17,7 @@ from amendments.queries.inputs import PlotInputs, gather
 from amendments.services.acidity import nitrogen_by_season
 from amendments.services.fertilizer import fertilizer_need
 from amendments.services.other_lime import OtherAnswer, other_calibrations, token_findings
-from amendments.services.prescriptions import about_age, lime_need
+from amendments.services.prescriptions import about_age, about_sowing, lime_need
 from amendments.services.products import lime_products
 from amendments.services.standing import standing_fields, status_rules
 from amendments.views.picture import plot_picture
@@ -61,7 +61,9 @@ def prescription_context(inputs: PlotInputs, *, today: dt.date) -> dict[str, Any
     pellets = token_findings(inputs, need, today=today)
     return {
         "lime": need,
-        "lime_findings": (*need.findings, *pellets, *about_age(inputs, today=today)),
+        "lime_findings": (
+            *need.findings, *pellets, *about_age(inputs, today=today), *about_sowing(inputs, need, today=today)
+        ),
         "products": products,
         "lime_hazards": hazards_in_order((*hazards, *place_hazards(inputs.plot))),
         "fertilizer": fertilizer_need(inputs, today=today),
