@@ -13,7 +13,7 @@ from agronomy.spread_pattern import USABLE_CV_PERCENT
 from agronomy.units import convert
 
 SQ_FT_AN_ACRE = 43_560
-_ROUNDING = 1e-9  # what float arithmetic may add to a whole number of bags
+_ROUNDING = 1e-12  # what float arithmetic may add to a whole number of bags
 
 
 @dataclass(frozen=True, slots=True)
