@@ -74,7 +74,7 @@ def test_a_label_of_another_state_is_never_divided_in(key: str, stated: str, val
 
 
 def test_adams_evans_in_print_is_a_rate_of_stone_two_thirds_effective() -> None:
-    """The 1.5 is for the grind: by a stone of 66.7 the printed pounds are the pounds to spread, and both forms agree."""
+    """The 1.5 is for the grind: a stone of 66.7 takes the printed pounds, and both forms agree."""
     soil = SoilFacts(soil_ph=5.0, buffer_ph=7.7, buffer_method="adams_evans")
     stone = LimingMaterial("s", "Stone", "quarry", declared=((DEFAULT_SCHEME, 66.7),))
     rates = [
