@@ -17,6 +17,8 @@ HEAVIEST_LB_PER_GAL = WATER_LB_PER_GAL * 3.65
 MOST_SOLIDS_PERCENT = 75.0
 """A suspension of more cannot be pumped (derived)."""
 TOKEN_SHARE = 0.05
+NEGLIGIBLE_LB = 1e-6
+"""Half a milligram of CaCO3 in a package: no number of packages is worth counting."""
 INSOLUBLE = ("CaCO3", "MgCO3", "CaMg(CO3)2", "Ca(OH)2", "Mg(OH)2", "CaSiO3", "MgSiO3")
 """What stays a suspension in water, so that its weight a gallon follows from its solids."""
 
@@ -103,7 +105,7 @@ def check_label(label: Label, *, need_lb_per_acre: float | None, acres: float) -
     )  # fmt: skip
     verdict, ratio, judged = _verdict(label, caco3)
     need = need_lb_per_acre * acres if need_lb_per_acre else None
-    packages = ceil(need / caco3 - 1e-9) if need and caco3 > 0 else None
+    packages = ceil(need / caco3 - 1e-9) if need and caco3 > NEGLIGIBLE_LB else None
     share = _recommended_share(label, caco3, need_lb_per_acre)
     if share is not None and 0 < share < 100 * TOKEN_SHARE:
         judged.append(check("label_token_rate", share_percent=share))
@@ -118,7 +120,7 @@ def check_label(label: Label, *, need_lb_per_acre: float | None, acres: float) -
         cost_of_need=None if packages is None or label.price is None else packages * label.price,
         findings=most_severe_first((*compound.findings, *judged, *found, *_about_nitrate(label))),
         working=working,
-        packages_per_acre=need_lb_per_acre / caco3 if need_lb_per_acre and caco3 > 0 else None,
+        packages_per_acre=need_lb_per_acre / caco3 if need_lb_per_acre and packages else None,
     )
 
 

@@ -53,7 +53,7 @@ def _for_plots(line: ComparedLine, keys: set[str]) -> tuple[ComparedLine, Decima
 def _choice(ranked: Sequence[tuple[ComparedLine, Decimal, tuple[str, ...], Decimal]]) -> Choice:
     line, paid, served, cost = ranked[0]
     values: dict[str, Value] = {
-        "material": line.offer.material.name,
+        "material": line.offer.label,
         "plots": len(served),
         "cost": float(cost),
         "paid": float(paid),
@@ -62,7 +62,7 @@ def _choice(ranked: Sequence[tuple[ComparedLine, Decimal, tuple[str, ...], Decim
         return Choice(line.offer.key, served, cost, note("cheapest_only_one", source="", **values))
     other, other_paid = ranked[1][0], ranked[1][1]
     rival: dict[str, Value] = {
-        "rival": other.offer.material.name,
+        "rival": other.offer.label,
         "rival_paid": float(other_paid),
         "rival_plots": len(ranked[1][2]),
     }

@@ -11,6 +11,9 @@ from agronomy.lime_rate import Owed
 from agronomy.liming_material import LimingMaterial
 
 VEHICLES = ("on_foot", "side_by_side", "tractor", "lime_truck")  # lightest first
+BASIS_WORDS: Mapping[str, str] = MappingProxyType(
+    {"at_source": "picked up", "delivered": "delivered", "spread": "delivered and spread"}
+)
 BASES = ("at_source", "delivered", "spread")
 PACKAGES = ("truckload", "bulk", "bag", "jug", "tote")
 ALL_YEAR = frozenset(range(1, 13))
@@ -63,6 +66,11 @@ class ComparedOffer:
                 raise ValueError(f"{value!r} is none of {', '.join(allowed)}")
         if self.package_lb <= 0 or self.price_per_package < 0 or self.minimum_packages < 0 or self.on_hand_lb < 0:
             raise ValueError(f"offer {self.key}: a package weighs over 0 lb, and no price, minimum or stock is under 0")
+
+    @property
+    def label(self) -> str:
+        """What sentences call it: the material and how it comes."""
+        return f"{self.material.name} ({BASIS_WORDS[self.basis]})"
 
     @property
     def lightest_vehicle(self) -> str:

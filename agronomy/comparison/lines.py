@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
+from functools import lru_cache
 from math import ceil, fsum
 
 from agronomy.comparison.facts import ALL_YEAR, VEHICLES, ComparedOffer, ComparedPlot, ComparedSpreader
 from agronomy.findings import Finding, Hazard, check, hazards_in_order, most_severe_first, note, stop
-from agronomy.lime_rate import MaterialRate, hazards_of, material_rate
-from agronomy.liming_material import CAUSTIC, LimingMaterial, first_year_share, magnesium_advice, material_value
+from agronomy.lime_rate import MaterialRate, hazards_of, material_rate, value_for
+from agronomy.liming_material import CAUSTIC, LimingMaterial, first_year_share, magnesium_advice
 
 CENT = Decimal("0.01")
 
@@ -209,6 +210,7 @@ def _machine(
     return max(able, key=lambda one: one.hopper_lb or 0.0) if able else None
 
 
+@lru_cache(maxsize=1024)
 def _first_year(material: LimingMaterial) -> float | None:
     try:
         return 100 * first_year_share(material)
@@ -219,7 +221,7 @@ def _first_year(material: LimingMaterial) -> float | None:
 def _by_scheme(material: LimingMaterial, key: str) -> float | None:
     """The value by one state's scheme, percent; None where its figures are missing."""
     try:
-        return material_value(material, reference_kind="effective", reference_scheme=key).value_percent
+        return value_for(material, "effective", key).value_percent
     except ValueError as error:
         if str(error).startswith("no scheme"):
             raise

@@ -46,7 +46,8 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """How the pairs of one horizon came out: errors in pH, coverage in percent of the 80 % band."""
+    """How the pairs of one horizon came out: errors in pH (foretold less observed), `coverage80`
+    the share (0-1) of tests that fell inside the 80 % band."""
 
     horizon: str
     limed: bool
@@ -126,7 +127,7 @@ def score(found: Sequence[Pair], *, horizon: str, limed: bool) -> Score:
     errors = [pair.median - pair.observed for pair in found]
     inside = sum(pair.low <= pair.observed <= pair.high for pair in found)
     return Score(
-        horizon, limed, len(found), _rms(errors), sum(errors) / len(errors), 100.0 * inside / len(found),
+        horizon, limed, len(found), _rms(errors), sum(errors) / len(errors), inside / len(found),
         _rms([pair.last - pair.observed for pair in found]),
     )
 

@@ -24,6 +24,8 @@ _FULL_BELOW = float(_TABLE["reaction"]["full_below_ph"])
 _NONE_ABOVE = float(_TABLE["reaction"]["none_above_ph"])
 _SOUR_HALF = float(_TABLE["buffer"]["sour_half_ph"])
 _SWEET_HALF = float(_TABLE["buffer"]["sweet_half_ph"])
+_LEAST_ROOM = 1e-6
+_MUCH = 0.02
 _BEND = float(_TABLE["buffer"]["bend_width_ph"])
 
 
@@ -80,10 +82,14 @@ def simulate(parameters: Array, drivers: Drivers) -> Course:
             stock += drivers.lime[t][:, :, None]
             any_stock = True
         if any_stock:
-            pace = np.minimum(np.maximum((top - ph) / (_NONE_ABOVE - _FULL_BELOW), 0.0), 1.0)
-            left = stock * np.exp(rates * pace)
-            gain = (stock - left).sum(axis=0) * per_lb
-            stock = left
+            room = np.maximum(top - ph, _LEAST_ROOM)
+            pace = np.minimum(room / (_NONE_ABOVE - _FULL_BELOW), 1.0)
+            reacted = stock * (1.0 - np.exp(rates * pace))
+            gain = reacted.sum(axis=0) * per_lb
+            if (gain > _MUCH * room).any():
+                part = _part_within_a_month(gain / room)
+                reacted, gain = reacted * part, gain * part
+            stock = stock - reacted
             change += gain
             rise[t] = gain[:, 0]
             unreacted[t + 1] = stock[:, :, 0].sum(axis=0)
@@ -94,3 +100,11 @@ def simulate(parameters: Array, drivers: Drivers) -> Course:
         out[t + 1] = ph
     return Course(out, unreacted, rise)
 
+
+
+def _part_within_a_month(asked: Array) -> Array:
+    """A month is long beside a heavy dressing: as pH nears the top, the reaction slows within the month, so that
+    of a rise `asked` (in parts of the room left) only this part comes about."""
+    asked = np.maximum(asked, 1e-9)
+    part: Array = (1.0 - np.exp(-asked)) / asked
+    return part

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ POOLED = 5
 _LB_ACRE_PER_T_HA = 892.18
 _REGIONS = {
     "warm_humid": (
-        "warm_humid", "warm humid", "south-east", "southeast", "south", "ultisol", "alabama", "georgia", "florida",
+        "warm_humid", "warm humid", "south-east", "southeast", "south east", "deep south", "ultisol", "alabama", "georgia", "florida",
         "mississippi", "louisiana", "south carolina", "north carolina", "tennessee", "arkansas", "coastal plain",
         "piedmont", "tropic", "subtropic",
     ),
@@ -38,20 +39,20 @@ _REGIONS = {
 
 
 def region_key(region: str | None) -> str:
-    """The climate group a free-worded region falls in (`default` where no word is known)."""
+    """The climate group a free-worded region falls in, by its longest known word; `default` where none is known."""
     words = (region or "").strip().lower().replace("_", " ")
     hits = [
-        (words.find(name.replace("_", " ")), -len(name), key)
+        (len(name), key)
         for key, names in _REGIONS.items()
         for name in names
-        if words and name.replace("_", " ") in words
+        if re.search(rf"\b{re.escape(name.replace('_', ' '))}", words)
     ]
-    return min(hits, key=lambda hit: hit[1])[2] if hits else "default"
+    return max(hits)[1] if hits else "default"
 
 
 def buffer_lb_per_acre(site: SiteFacts) -> float:
-    """Lime for one pH unit of the plot's layer, lb CaCO3/acre: the geometric mean of what texture, carbon with
-    clay, and CEC say, each where it is known."""
+    """Lime for one pH unit of the plot's layer, lb CaCO3/acre: the geometric mean of what texture (by two tables),
+    carbon with clay, and CEC say, each where it is known."""
     table = _TABLE["buffer"]
     warm = bool(_TABLE["region"][region_key(site.region)]["warm_humid"])
     votes: list[float] = []
@@ -59,8 +60,9 @@ def buffer_lb_per_acre(site: SiteFacts) -> float:
     if texture:
         ton = texture["usda_ton"][0 if warm else 1]
         effective = table["ordinary_stone_effective"]
-        votes.append(ton * 2000.0 * effective * table["reference_depth_in"] / 7.0)
-        votes.append(texture["uk_t_ha"] * effective * _LB_ACRE_PER_T_HA * table["reference_depth_in"] / 7.874)
+        usda = ton * 2000.0 * effective * table["reference_depth_in"] / 7.0
+        british = texture["uk_t_ha"] * effective * _LB_ACRE_PER_T_HA * table["reference_depth_in"] / 7.874
+        votes.append(math.sqrt(usda * british))
     carbon = site.carbon_percent
     clay = site.clay_percent if site.clay_percent is not None else (texture["clay"] if texture else 18.0)
     if carbon is not None:

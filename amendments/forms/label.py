@@ -69,6 +69,8 @@ class LabelForm(forms.Form):
     def __init__(self, *args: Any, plots: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["plot"].queryset = plots  # type: ignore[attr-defined]
+        for name in ("unit", "acres"):
+            self.fields[name].beside = True  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

@@ -73,14 +73,14 @@ class TestComparison:
         assert "6,222 lb/acre" in bags and "187 bags of 50 lb" in bags and "$1,122.00" in bags
         # $30 a ton / 0.627 and $240 a ton / 0.9
         assert "$47.85/ton" in stone and "$266.67/ton" in bags
-        assert "Quarry stone is the cheapest that can be spread on 1 plot: $660.00" in text_of(soup)
+        assert "Quarry stone (picked up) is the cheapest that can be spread on 1 plot: $660.00" in text_of(soup)
 
     def test_a_plot_that_the_truck_does_not_reach_gets_its_own_cheapest(self, cast, client_of, truck, pellets) -> None:
         owing(cast.ground, "Near", access="lime_truck")
         owing(cast.ground, "Far", acres="0.25", access="on_foot")
         text = text_of(soup_of(client_of(cast.manager), COMPARE, property="GROUND"))
-        assert "Quarry stone is the cheapest that can be spread on 1 plot" in text
-        assert "Pellets is the only lime on offer that can be spread on 1 plot: $192.00" in text  # 1,556 lb: 32 bags
+        assert "Quarry stone (picked up) is the cheapest that can be spread on 1 plot" in text
+        assert "Pellets (picked up) is the only lime on offer that can be spread on 1 plot: $192.00" in text  # 1,556 lb: 32 bags
         assert "1 of 2 plots" in text
 
     def test_what_is_on_hand_is_used_first(self, cast, client_of, pellets) -> None:

@@ -150,7 +150,7 @@ class TestCheapest:
         cheap = truck(key="poor", material=poor, price_per_package=Decimal(500))
         (choice,) = compare([plot(acres=9)], [truck(), cheap]).cheapest
         assert (choice.offer, choice.why.code) == ("truck", "cheapest_by_value")
-        assert choice.why.values["rival"] == "Screenings"
+        assert choice.why.values["rival"] == "Screenings (delivered)"
 
     def test_stock_that_is_enough_wins(self) -> None:
         (choice,) = compare([plot(acres=0.5)], [truck(), bags(on_hand_lb=9000.0)]).cheapest

@@ -136,6 +136,28 @@ def test_an_impossible_target_or_method_is_refused(target: float) -> None:
         requirement(SoilFacts(soil_ph=5.5), calibration="none such", target_ph=6)
 
 
+# A target that a table does not print
+
+
+def iowa(target: float):
+    soil = SoilFacts(soil_ph=5.4, buffer_ph=6.4, buffer_method="smp", texture="loam")
+    return choose_requirement(soil, target_ph=target, trigger_ph=target - 0.3, calibration="smp_iowa_2002")
+
+
+@pytest.mark.parametrize("target", [6.0, 6.2, 6.4])
+def test_the_next_printed_target_within_half_a_point_is_used_and_told(target: float) -> None:
+    made = iowa(target)
+    assert (made.method, made.amount) == ("smp_iowa_2002", 3500)
+    (told,) = [one for one in made.findings if one.code == "next_target_used"]
+    assert (told.severity, told.values["target_ph"], told.values["printed_target_ph"]) == ("check", target, 6.5)
+
+
+@pytest.mark.parametrize("target", [5.9, 7.0])
+def test_a_target_further_off_or_above_all_columns_is_estimated(target: float) -> None:
+    made = iowa(target)
+    assert made.is_estimate and "next_target_used" not in [one.code for one in made.findings]
+
+
 # What was spread
 
 
