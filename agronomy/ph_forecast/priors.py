@@ -19,7 +19,8 @@ POOLED = 5
 _LB_ACRE_PER_T_HA = 892.18
 _REGIONS = {
     "warm_humid": (
-        "warm_humid", "warm humid", "south-east", "southeast", "south east", "deep south", "ultisol", "alabama", "georgia", "florida",
+        "warm_humid", "warm humid", "south-east", "southeast", "south east", "deep south",
+        "ultisol", "alabama", "georgia", "florida",
         "mississippi", "louisiana", "south carolina", "north carolina", "tennessee", "arkansas", "coastal plain",
         "piedmont", "tropic", "subtropic",
     ),

@@ -80,7 +80,7 @@ class TestComparison:
         owing(cast.ground, "Far", acres="0.25", access="on_foot")
         text = text_of(soup_of(client_of(cast.manager), COMPARE, property="GROUND"))
         assert "Quarry stone (picked up) is the cheapest that can be spread on 1 plot" in text
-        assert "Pellets (picked up) is the only lime on offer that can be spread on 1 plot: $192.00" in text  # 1,556 lb: 32 bags
+        assert "Pellets (picked up) is the only lime on offer that can be spread on 1 plot: $192.00" in text
         assert "1 of 2 plots" in text
 
     def test_what_is_on_hand_is_used_first(self, cast, client_of, pellets) -> None:

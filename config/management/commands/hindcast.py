@@ -72,6 +72,7 @@ def _lines(found: Sequence[Pair]) -> list[str]:
 
 def _line(row: Score, limed: str) -> str:
     return (
-        f"{row.horizon:<14}{limed:<12}{row.n:>7}{row.rmse:>10.2f}{row.mean_error:>+15.2f}{100.0 * row.coverage80:>12.0f} %"
+        f"{row.horizon:<14}{limed:<12}{row.n:>7}{row.rmse:>10.2f}{row.mean_error:>+15.2f}"
+        f"{100.0 * row.coverage80:>12.0f} %"
         f"{row.persistence_rmse:>21.2f}"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Sequence
 
 import pytest
@@ -124,7 +125,7 @@ def test_reacting_lime_only_shrinks_after_a_dressing() -> None:
     told = course(4000.0)
     stock = told.reacting_lb_per_acre[2:]
     assert stock[0] < 4000.0
-    assert all(a >= b for a, b in zip(stock, stock[1:], strict=False))
+    assert all(a >= b for a, b in itertools.pairwise(stock))
     assert told.reacting_until(left_lb_per_acre=500.0) is not None
 
 
