@@ -18,7 +18,7 @@ INCORPORATED_LIMIT_LB = 8000.0
 SURFACE_LIMIT_LB = 4000.0
 """Lime left on the surface, sod or no-till, is limited to this a dressing (2 ton/acre, Oregon)."""
 MONTHS_BETWEEN = 6
-RESIDUAL_SHARE_A_MONTH = {"mineral": 0.08, "organic": 0.16}
+RESIDUAL_SHARE_A_MONTH = {"mineral": 0.08, "mineral_organic": 0.16, "organic": 0.16}
 TOKEN_SHARE = 0.2
 """Pellets under this share of what is owed are a token rate (trials: about a tenth does nothing)."""
 DAYS_A_MONTH = 365.25 / 12
@@ -92,7 +92,7 @@ class MaterialRate:
 def residual_lime_share(months_since_liming: float, *, soil_class: str) -> float:
     """Percent of a dressing still to react, by North Carolina's rule: 8 % a month on mineral, 16 % on organic soils.
 
-    Raises `ValueError` for negative months or another soil class than mineral, organic.
+    Raises `ValueError` for negative months or another soil class than mineral, mineral_organic, organic.
     """
     if months_since_liming < 0:
         raise ValueError(f"{months_since_liming} months since liming is not 0 or more")

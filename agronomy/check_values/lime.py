@@ -10,7 +10,7 @@ from agronomy.check_values.running import RESULT_UNIT, Calculation
 from agronomy.chemistry import caco3_per_meq_lb_per_acre, mixture_cce, pure_compound_cce
 from agronomy.label_check import suspension_caco3
 from agronomy.lime_rate import material_amount, residual_lime_share
-from agronomy.lime_requirement import requirement
+from agronomy.lime_requirement import calibration, requirement
 from agronomy.lime_requirement.woodruff import neutralizable_acidity
 from agronomy.liming_material import effective_neutralizing_value, fineness_factor
 from agronomy.soil import SoilFacts
@@ -42,6 +42,11 @@ def _optional(inputs: Inputs, name: str) -> float | None:
     return None if inputs.get(name) is None else _number(inputs, name)
 
 
+def _key(value: object) -> str:
+    """A name as the tables spell it: "Silt loam" and "silt-loam" are silt_loam."""
+    return str(value).strip().lower().replace(" ", "_").replace("-", "_")
+
+
 def _sieves(inputs: Inputs) -> list[tuple[float, float]]:
     return [(float(mesh), float(share)) for mesh, share in inputs["passing_percent"].items()]
 
@@ -51,22 +56,30 @@ def _lime_requirement(inputs: Inputs) -> float:
     soil = SoilFacts(
         soil_ph=_number(inputs, "soil_ph", STRONGLY_ACID),
         buffer_method=_BUFFER_OF.get(method),  # type: ignore[arg-type]
-        texture=inputs.get("texture"),
+        texture=None if inputs.get("texture") is None else _key(inputs["texture"]),  # type: ignore[arg-type]
         organic_soil=bool(inputs.get("organic_soil", False)),
         **{name: _optional(inputs, name) for name in _READINGS},  # type: ignore[arg-type]
     )
-    default_target = 5.3 if soil.organic_soil else 6.5
+    default_target = _usual_target(method, organic=soil.organic_soil)
     made = requirement(
         soil,
         calibration=method,
         target_ph=_number(inputs, "target_ph", default_target),
-        region=str(inputs.get("region", "warm_humid")),
+        region=_key(inputs.get("region", "warm_humid")),
     )
     if made.amount is None:
         if not made.findings:
             raise ValueError("the reading is weaker than the table's first row")
         raise ValueError(f"{made.findings[-1].code}: {dict(made.findings[-1].values)}")
     return max(made.amount - _number(inputs, "residual_credit", 0.0), 0.0)
+
+
+def _usual_target(method: str, *, organic: bool) -> float:
+    """The target where a row names none: the only one that a table prints, 5.3 for organic soils, else 6.5."""
+    printed = calibration(method).targets
+    if len(printed) == 1:
+        return printed[0]
+    return 5.3 if organic else 6.5
 
 
 def _mehlich_acidity(inputs: Inputs) -> float:
@@ -104,12 +117,12 @@ def _suspension(inputs: Inputs) -> float:
 
 
 def _nitrogen(inputs: Inputs) -> float:
-    return nitrogen_acidity(str(inputs["table"]), source=str(inputs["source"]), n_lb=_number(inputs, "n_lb"))
+    return nitrogen_acidity(_key(inputs["table"]), source=_key(inputs["source"]), n_lb=_number(inputs, "n_lb"))
 
 
 def _material_acidity(inputs: Inputs) -> float:
     lb = _number(inputs, "material_lb")
-    return material_acidity(str(inputs["table"]), material=str(inputs["material"]), material_lb=lb)
+    return material_acidity(_key(inputs["table"]), material=_key(inputs["material"]), material_lb=lb)
 
 
 CALCULATIONS: dict[str, Calculation] = {
@@ -117,7 +130,7 @@ CALCULATIONS: dict[str, Calculation] = {
     "mehlich_acidity": _mehlich_acidity,
     "neutralizable_acidity": lambda inputs: neutralizable_acidity(_number(inputs, "buffer_ph")),
     "residual_lime_share": lambda inputs: residual_lime_share(
-        _number(inputs, "months_since_liming"), soil_class=str(inputs["soil_class"])
+        _number(inputs, "months_since_liming"), soil_class=_key(inputs["soil_class"])
     ),
     "pure_compound_cce": lambda inputs: pure_compound_cce(str(inputs["formula"])),
     "mixture_cce": lambda inputs: mixture_cce({str(key): float(share) for key, share in inputs["parts"].items()}),
