@@ -54,8 +54,8 @@ def trial_values(parameters: Array) -> Array:
     return trials
 
 
-def drift_variance(course: Course, acting: Drivers, scale: Array) -> Array:
-    """Variance of the drift at every node (T + 1, P); `scale` (P) multiplies it."""
+def drift_variance(course: Course, acting: Drivers) -> Array:
+    """Variance of the drift at every node (T + 1, P)."""
     months, plots = course.rise.shape
     variance = np.zeros((months + 1, plots))
     fresh = (_DRIFT_VARIANCE * (1.0 - _FADE**2) + _RISE_VARIANCE * course.rise) * acting.active
@@ -96,7 +96,7 @@ class Fit:
 
 
 def fit(
-    member: Series, prior: Prior, *, values: Array, noise: Array, end_month: int, drift_scale: float = 1.0,
+    member: Series, prior: Prior, *, values: Array, noise: Array, end_month: int,
 ) -> Fit:
     """Fit one plot by Gauss-Newton and step its course to `end_month`.
 
@@ -106,7 +106,6 @@ def fit(
     start = member.start_month
     acting = drivers([member], start_month=start, months=end_month - start)
     positions = member.positions() - start
-    scale = np.array([drift_scale])
     precision = np.linalg.inv(prior.covariance)
     theta = prior.mean.copy()
     step = np.zeros(N)
@@ -114,7 +113,7 @@ def fit(
     reach = 2.0 * np.sqrt(np.diag(prior.covariance))
     for _ in range(_ROUNDS):
         course = simulate(trial_values(theta[None, :]), acting)
-        variance = drift_variance(course, acting, scale)
+        variance = drift_variance(course, acting)
         tests = at_positions(course, variance, positions, 0)
         spread = tests.drift_covariance() + np.diag(noise)
         residual = values - tests.ph
@@ -151,13 +150,13 @@ def predict(fitted: Fit, nodes: Linear) -> tuple[Array, Array]:
     return mean, np.maximum(variance, 1e-6)
 
 
-def linearise(members: Sequence[Series], parameters: Array, *, drift_scale: float) -> list[Linear]:
+def linearise(members: Sequence[Series], parameters: Array) -> list[Linear]:
     """The courses of many plots at their test days, stepped together."""
     start = min(member.start_month for member in members)
     end = max(int(member.positions().max()) + 1 for member in members)
     acting = drivers(members, start_month=start, months=end - start)
     course = simulate(trial_values(parameters), acting)
-    variance = drift_variance(course, acting, np.full(len(members), drift_scale))
+    variance = drift_variance(course, acting)
     return [
         at_positions(course, variance, member.positions() - start, p) for p, member in enumerate(members)
     ]

@@ -22,7 +22,7 @@ from agronomy.sources import load_table
 Edge = Literal["low", "median"]
 _TEST = load_table("ph_forecast")["test"]
 _USUAL_YEARS = 5.0
-_MOST_MONTHS_AHEAD = 240
+_MOST_MONTHS_AHEAD = 720
 _NOTHING_LEFT_LB = 100.0
 
 
@@ -126,10 +126,10 @@ def forecast(
     planned_nitrogen: Sequence[NitrogenDressing] | None = None,
     method: str | None = None,
 ) -> Forecast:
-    """Forecast a plot from its first test to `months_ahead` (1-240) months after `today`.
+    """Forecast a plot from its first test to `months_ahead` (1-720) months after `today`.
 
-    Tests and dressings after `today` are not looked at. Lime ahead is what is planned; nitrogen ahead what is
-    planned, or where None the mean of the last five years. `priors` are the property's, and what the plot itself
+    Tests and dressings after `today` are not looked at. Lime ahead is what is planned for today or later; nitrogen
+    ahead what is planned, or where None the mean of the last five years. `priors` are the property's, and what the plot itself
     told them is taken out by `plot_key`. Raises `ValueError` without a test by `today`.
     """
     if not 1 <= months_ahead <= _MOST_MONTHS_AHEAD:
@@ -143,14 +143,14 @@ def forecast(
     usual = usual_acidity_lb_per_acre_year(past, today=today)
     ahead = _ahead(planned_nitrogen, usual, today=today, months=months_ahead)
     whole = PlotHistory(
-        plot_key, past.tests, [*past.lime, *(d for d in planned_lime if d.date > today)],
+        plot_key, past.tests, [*past.lime, *(d for d in planned_lime if d.date >= today)],
         [*past.nitrogen, *ahead], past.site,
     )
     member = series(whole, method=method)
     prior, neighbours = prior_for(member, pooled)
     values, noise = corrected(member, pooled)
     end = month_number(today) + months_ahead + 1
-    fitted = fit(member, prior, values=values, noise=noise, end_month=end, drift_scale=pooled.noise_scale)
+    fitted = fit(member, prior, values=values, noise=noise, end_month=end)
     return _told(member, fitted, prior, pooled, today=today, neighbours=neighbours, usual=usual, ahead=ahead)
 
 
@@ -169,7 +169,7 @@ def _ahead(
 ) -> list[NitrogenDressing]:
     """Nitrogen after today: the plan, or a dressing a year of an acidity like the usual one."""
     if planned is not None:
-        return [dressing for dressing in planned if dressing.date > today]
+        return [dressing for dressing in planned if dressing.date >= today]
     if usual == 0.0:
         return []
     source = "urea" if usual > 0 else "sodium_nitrate"

@@ -187,7 +187,7 @@ class _Pool:
         lines: list[Linear] = []
         for at in range(0, len(self.members), _CHUNK):
             part = slice(at, at + _CHUNK)
-            lines += linearise(self.members[part], self.parameters[part], drift_scale=self.scale)
+            lines += linearise(self.members[part], self.parameters[part])
         return lines
 
     def _one_round(self) -> None:

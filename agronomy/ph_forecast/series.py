@@ -166,9 +166,9 @@ def _put_lime(lime: Array, dressing: LimeDressing, member: Series, start_month: 
     month = int(position)
     late = position - month
     same = [day.date for day in member.days if month_number(day.date) == month]
-    if any(day <= dressing.date for day in same):
+    if any(day <= dressing.date and day.day > 1 for day in same):
         late = 1.0
-    elif same:
+    elif any(day > dressing.date for day in same):
         late = 0.0
     per_class = amount * np.array(shares)
     for at, part in ((month - start_month, 1.0 - late), (month + 1 - start_month, late)):
