@@ -26,14 +26,9 @@ from agronomy.lime_requirement.more_methods import (
     reactive_aluminium_rate,
 )
 from agronomy.soil import SoilFacts
-from agronomy.sources import load_table
+from agronomy.sources import STATUSES, TABLES, load_table
 
 REGIONS = ("warm_humid", "cool_humid")
-KEYS = (
-    "sikora_oregon_2025", "mehlich_north_carolina", "modified_mehlich_penn_state", "penn_state_turf", "smp_iowa_2002",
-    "reactive_aluminium_vermont", "georgia_lbc", "adams_evans_1962", "adams_evans_pure", "smp_tri_state_1995",
-    "smp_1961", "sikora_kentucky", "uk_factor", "cec_estimate", "texture_estimate", "rule_of_thumb",
-)  # fmt: skip
 FORMS: Mapping[str, Callable[[Mapping[str, Any], str, str], Callable[[SoilFacts, float], Rate]]] = {
     "mehlich_acidity": mehlich_acidity_rate,
     "adams_evans": adams_evans_rate,
@@ -132,6 +127,22 @@ def _calibration(key: str, region: str) -> Calibration:
 
 
 @cache
+def _keys() -> tuple[str, ...]:
+    """Every table that is a lime calibration: published ones first, estimates last, else by name.
+
+    A new state's publication is a new file in `agronomy/tables`; nothing here names it.
+    """
+    found = []
+    for path in TABLES.glob("*.toml"):
+        table = load_table(path.stem)
+        head = table.get("calibration", {})
+        if "reference_kind" in head:
+            rank = STATUSES.index(table["source"]["status"])
+            found.append((head.get("is_estimate", False), rank, path.stem))
+    return tuple(key for _, _, key in sorted(found))
+
+
+@cache
 def calibrations(region: str = "warm_humid") -> Mapping[str, Calibration]:
     """Every calibration by key. `region` (warm_humid or cool_humid) matters to the texture table only.
 
@@ -139,7 +150,7 @@ def calibrations(region: str = "warm_humid") -> Mapping[str, Calibration]:
     """
     if region not in REGIONS:
         raise ValueError(f"region {region!r} is none of {', '.join(REGIONS)}")
-    return MappingProxyType({key: _calibration(key, region) for key in KEYS})
+    return MappingProxyType({key: _calibration(key, region) for key in _keys()})
 
 
 def calibration(key: str, *, region: str = "warm_humid") -> Calibration:
