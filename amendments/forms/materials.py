@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from agronomy.liming_material import FORMS, checked_cce, checked_sieves, schemes
+from agronomy.liming_material import FORMS, checked_cce, checked_moisture, checked_sieves, schemes
 from amendments.models import Analysis, Material, Offer, Spreader, StockCount, Supplier
 from amendments.services.materials import AMOUNT_UNITS, pounds
 from plots.models import Property, Vehicle
@@ -134,9 +134,14 @@ class AnalysisForm(forms.ModelForm):  # type: ignore[type-arg]
             self.add_error(None, f"Impossible sieve analysis: {error}.")
         if data.get("cce_percent") is not None:
             try:
-                checked_cce(float(data["cce_percent"]))
+                checked_cce(float(data["cce_percent"]), form=self.material.form)
             except ValueError as error:
                 self.add_error("cce_percent", f"{str(error)[0].upper()}{str(error)[1:]}.")
+        if data.get("moisture_percent") is not None:
+            try:
+                checked_moisture(float(data["moisture_percent"]))
+            except ValueError as error:
+                self.add_error("moisture_percent", f"{str(error)[0].upper()}{str(error)[1:]}.")
         same = Analysis.objects.filter(
             material=self.material, analysed_on=data.get("analysed_on"), lot=data.get("lot", "")
         )
