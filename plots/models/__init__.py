@@ -1,6 +1,7 @@
 from plots.models.people import FeedToken, Invite, Person, Role
 from plots.models.planting import Planting
 from plots.models.plot import EdgeWalk, Place, Plot, PlotLineage, Tillage, Vehicle
+from plots.models.plot_import import PlotImport
 from plots.models.property import OwnCrop, Property
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "Place",
     "Planting",
     "Plot",
+    "PlotImport",
     "PlotLineage",
     "Property",
     "Role",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.db import transaction
@@ -39,3 +39,15 @@ def end_planting(planting: Planting, *, last_season: int) -> Planting:
     planting.save()
     tell_changed([planting.plot_id])
     return planting
+
+
+@transaction.atomic
+def plant_after(plot: Plot, fields: Mapping[str, Any], *, ending: Iterable[Planting]) -> Planting:
+    """Put a planting on a plot and end those it follows with the season before it.
+
+    One that began in the same season or later grows beside it and is left open.
+    """
+    for earlier in ending:
+        if earlier.first_season < fields["first_season"]:
+            end_planting(earlier, last_season=fields["first_season"] - 1)
+    return plant(plot, fields)

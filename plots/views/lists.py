@@ -1,65 +1,78 @@
-"""Lists of plots in and out, and who changed what."""
+"""Lists of plots in and out."""
 
 from __future__ import annotations
 
-from django import forms
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
-from plots.access import MANAGE, plot_for, property_for
-from plots.forms.plot_import import read_plots
-from plots.http import done
-from plots.services.history import changes_of_plot, changes_of_property
-from plots.services.plots import create_plots
-from plots.tables import Unreadable, csv_text, decoded, rows_of
+from plots.access import MANAGE, fetch, property_for
+from plots.forms.lists import ListForm
+from plots.http import done, form_page
+from plots.models import Plot, PlotImport
+from plots.services.plot_export import plots_as_csv
+from plots.services.plot_import import COLUMNS, ListRefused, accept, keep_draft, understand
+from plots.views.common import address, no_property, property_to_change, refused
 
-PAGE_LENGTH = 50
-
-
-class ImportForm(forms.Form):
-    """A file, or the table pasted."""
-
-    file = forms.FileField(label="File", required=False, help_text="CSV, its first row naming the columns.")
-    pasted = forms.CharField(
-        label="or paste the table here", required=False, strip=False, widget=forms.Textarea(attrs={"rows": 8})
-    )
-    confirm = forms.BooleanField(required=False, widget=forms.HiddenInput)
-
-    def clean(self) -> dict[str, object]:
-        data = super().clean() or {}
-        file = data.get("file")
-        try:
-            text = decoded(file.read()) if file else str(data.get("pasted") or "")
-            data["table"], data["pasted"] = rows_of(text), text
-        except Unreadable as error:
-            self.add_error("file" if file else "pasted", str(error))
-        return data
+PAGE_LENGTH = 100
 
 
 @require_http_methods(["GET", "POST"])
 def import_plots(request: HttpRequest) -> HttpResponse:
-    """Show what a table of plots would add; add it all once it is confirmed."""
-    property_ = property_for(request, allowed=MANAGE)
+    """Take a list of plots as a draft and show what it would add."""
+    property_ = property_to_change(request)
     if property_ is None:
-        return render(request, "amendments/no_property.html")
-    form = ImportForm(request.POST or None, request.FILES or None)
-    context = {"property": property_, "form": form, "rows": None}
-    if not form.is_bound or not form.is_valid():
-        return render(request, "plots/import.html", context, status=422 if form.is_bound else 200)
-    try:
-        rows = read_plots(property_, form.cleaned_data["table"])
-    except ValueError as error:
-        form.add_error(None, str(error))
-        return render(request, "plots/import.html", context, status=422)
-    wrong = sum(bool(row.problems) for row in rows)
-    if form.cleaned_data["confirm"] and not wrong:
-        made = create_plots(property_, [row.fields for row in rows])
-        return done(request, f"{reverse('amendments:review')}?property={property_.code}", f"{len(made)} plots added.")
-    context |= {"rows": rows, "wrong": wrong, "pasted": form.cleaned_data["pasted"]}
-    return render(request, "plots/import.html", context, status=422 if wrong else 200)
+        return no_property(request)
+    form = ListForm(request.POST or None, request.FILES or None)
+    if form.is_bound and form.is_valid():
+        data = form.cleaned_data
+        draft = keep_draft(
+            property_,
+            data["table"],
+            by=request.user,
+            name=data["name"],
+            encoding=data["encoding"],  # type: ignore[arg-type]
+        )
+        return done(request, reverse("plots:import_preview", args=[draft.pk]))
+    context = {"property": property_, "columns": COLUMNS, "address": address("plots:import_plots", property_),
+               "back": address("amendments:review", property_)}  # fmt: skip
+    return form_page(request, "plots/import.html", form, context)
+
+
+@require_http_methods(["GET", "POST"])
+def import_preview(request: HttpRequest, pk: int) -> HttpResponse:
+    """What a list would add, every problem row explained; on acceptance all of it, or nothing."""
+    draft = fetch(request, PlotImport.objects.select_related("property"), pk, allowed=MANAGE)
+    onward = address("amendments:review", draft.property)
+    if request.method == "POST":
+        try:
+            count = accept(draft, by=request.user)  # type: ignore[arg-type]
+        except ListRefused as error:
+            return _preview(request, draft, refusal=str(error))
+        return done(request, onward, f"{count} plots added." if count else "This list was added already.")
+    if draft.state == PlotImport.State.ACCEPTED:
+        return refused(request, onward, "This list was added already.")
+    return _preview(request, draft)
+
+
+def _preview(request: HttpRequest, draft: PlotImport, *, refusal: str = "") -> HttpResponse:
+    found = understand(draft)
+    wrong_first = [*found.wrong, *(row for row in found.rows if not row.problems)]
+    page = Paginator(wrong_first, PAGE_LENGTH).get_page(request.GET.get("page"))
+    context = {
+        "property": draft.property,
+        "draft": draft,
+        "found": found,
+        "page": page,
+        "rows": [(row, Plot(**row.fields) if row.fields else None) for row in page],
+        "count": len(found.rows),
+        "wrong": len(found.wrong),
+        "refusal": refusal,
+        "back": address("plots:import_plots", draft.property),
+    }
+    return render(request, "plots/import_preview.html", context, status=422 if refusal else 200)
 
 
 @require_GET
@@ -67,31 +80,7 @@ def export_plots(request: HttpRequest) -> HttpResponse:
     """The plots of a property as CSV, in the form that the import reads."""
     property_ = property_for(request)
     if property_ is None:
-        return render(request, "amendments/no_property.html")
-    head = ["code", "name", "area", "area unit", "texture", "tillage", "depth limed", "access", "near water", "note"]
-    rows = [
-        [p.code, p.name, p.area_entered.normalize(), p.area_unit, p.texture, p.get_tillage_display(), p.depth_limed_in,
-         p.get_access_display(), "yes" if p.near_water else "no", p.note]
-        for p in property_.plots.in_use()
-    ]  # fmt: skip
-    response = HttpResponse(csv_text(head, rows), content_type="text/csv; charset=utf-8")
+        return no_property(request)
+    response = HttpResponse(plots_as_csv(property_.plots.order_by("sort_key")), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="plots.csv"'
     return response
-
-
-@require_GET
-def plot_history(request: HttpRequest, pk: int) -> HttpResponse:
-    """Who changed what on a plot."""
-    plot = plot_for(request, pk)
-    page = Paginator(changes_of_plot(plot.pk), PAGE_LENGTH).get_page(request.GET.get("page"))
-    return render(request, "plots/history.html", {"property": plot.property, "plot": plot, "page": page})
-
-
-@require_GET
-def history(request: HttpRequest) -> HttpResponse:
-    """Who changed what on a property."""
-    property_ = property_for(request, allowed=MANAGE)
-    if property_ is None:
-        return render(request, "amendments/no_property.html")
-    page = Paginator(changes_of_property(property_.pk), PAGE_LENGTH).get_page(request.GET.get("page"))
-    return render(request, "plots/history.html", {"property": property_, "page": page})

@@ -1,47 +1,42 @@
-"""Plots: added, changed, retired, split and merged."""
+"""Plots: added, changed, retired and brought back."""
 
 from __future__ import annotations
 
-from typing import Any
-
+from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
+from amendments.models import WorkOrder, WorkOrderLine
 from plots.access import MANAGE, plot_for, property_for
-from plots.forms.plots import MergeForm, PartFormSet, PlotForm, RetireForm, plot_fields
-from plots.http import CHANGED_MEANWHILE, done, form_page
+from plots.forms.plots import PlotForm, RetireForm, start_of
+from plots.http import done, form_page
 from plots.models import Plot
-from plots.services.plots import (
-    Stale,
-    bring_back_plot,
-    change_plot,
-    create_plot,
-    merge_plots,
-    retire_plot,
-    split_plot,
-)
+from plots.services.plots import Stale, bring_back_plot, change_plot, create_plot, retire_plot
+from plots.views.common import address, no_property, plot_address, property_to_change, refused, say_changed
 
-
-def address_of(plot: Plot) -> str:
-    return reverse("amendments:plot", args=[plot.pk])
+TAKEN_MEANWHILE = "Another plot got this code in the meantime. Choose another."
 
 
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest) -> HttpResponse:
     """Add a plot to the property named."""
-    property_ = property_for(request, allowed=MANAGE)
+    property_ = property_to_change(request)
     if property_ is None:
-        return render(request, "amendments/no_property.html")
+        return no_property(request)
     form = PlotForm(request.POST or None, property_=property_)
     if form.is_bound and form.is_valid():
-        plot = form.save(commit=False)
-        fields = {name: getattr(plot, name) for name in (*form.cleaned_data, "acres_entered") if name != "version"}
-        made = create_plot(property_, fields)
-        return done(request, address_of(made), f"Plot {made} added.")
-    context = {"property": property_, "title": "Add a plot", "back": reverse("amendments:review")}
+        try:
+            made = create_plot(property_, form.columns())
+        except IntegrityError:
+            form.add_error("code", TAKEN_MEANWHILE)
+        else:
+            if "another" in request.POST:
+                return done(request, address("plots:new_plot", property_), f"Plot {made} added.")
+            return done(request, plot_address(made), f"Plot {made} added. Next: what grows on it, and its soil test.")
+    context = {"property": property_, "address": address("plots:new_plot", property_),
+               "back": address("amendments:review", property_)}  # fmt: skip
     return form_page(request, "plots/plot_form.html", form, context)
 
 
@@ -49,15 +44,19 @@ def new(request: HttpRequest) -> HttpResponse:
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a plot, unless somebody else did meanwhile."""
     plot = plot_for(request, pk, allowed=MANAGE)
-    form = PlotForm(request.POST or None, instance=plot, initial={"version": plot.version}, property_=plot.property)
+    form = PlotForm(request.POST or None, property_=plot.property, plot=plot)
     if form.is_bound and form.is_valid():
+        for name, value in form.columns().items():
+            setattr(plot, name, value)
         try:
-            change_plot(form.save(commit=False), seen_version=form.cleaned_data["version"] or 0)
+            change_plot(plot, seen_version=form.cleaned_data["version"])
         except Stale:
-            form.add_error(None, CHANGED_MEANWHILE)
+            say_changed(form, Plot.objects.get(pk=plot.pk), start_of)
+        except IntegrityError:
+            form.add_error("code", TAKEN_MEANWHILE)
         else:
-            return done(request, address_of(plot), f"Plot {plot} changed.")
-    context = {"property": plot.property, "plot": plot, "title": f"Change plot {plot.code}", "back": address_of(plot)}
+            return done(request, plot_address(plot), f"Plot {plot} changed.")
+    context = {"property": plot.property, "plot": Plot.objects.get(pk=plot.pk), "back": plot_address(plot)}
     return form_page(request, "plots/plot_form.html", form, context)
 
 
@@ -65,49 +64,36 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 def retire(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a plot out of use; its tests and records stay."""
     plot = plot_for(request, pk, allowed=MANAGE)
+    if plot.retired_on is not None:
+        return refused(request, plot_address(plot), f"Plot {plot} is retired already.")
     form = RetireForm(request.POST or None, initial={"on": timezone.localdate()})
     if form.is_bound and form.is_valid():
         retire_plot(plot, on=form.cleaned_data["on"])
-        return done(request, address_of(plot), f"Plot {plot} is retired. Its tests and records stay.")
-    return _simple(request, form, plot, f"Retire plot {plot.code}", "Retire it")
+        return done(request, plot_address(plot), f"Plot {plot} is retired. Its tests and records stay.")
+    lines = WorkOrderLine.objects.filter(plot=plot, order__state__in=WorkOrder.OPEN_STATES).select_related("order")
+    context = {"property": plot.property, "plot": plot, "open_lines": lines, "back": plot_address(plot)}
+    return form_page(request, "plots/retire.html", form, context)
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put a retired plot in use again, once it is said what that means for what it became."""
     plot = plot_for(request, pk, allowed=MANAGE)
-    bring_back_plot(plot)
-    return done(request, address_of(plot), f"Plot {plot} is in use again.")
+    if plot.retired_on is None:
+        return refused(request, plot_address(plot), f"Plot {plot} is in use.")
+    if request.method == "POST":
+        bring_back_plot(plot)
+        return done(request, plot_address(plot), f"Plot {plot} is in use again.")
+    became = [step.after for step in plot.became.select_related("after") if step.after.retired_on is None]
+    context = {"property": plot.property, "plot": plot, "became": became, "back": plot_address(plot)}
+    return render(request, "plots/bring_back.html", context)
 
 
-def _simple(request: HttpRequest, form: Any, plot: Plot, title: str, act: str) -> HttpResponse:
-    context = {"property": plot.property, "plot": plot, "title": title, "act": act, "back": address_of(plot)}
-    return form_page(request, "plots/simple_form.html", form, context)
-
-
-@require_http_methods(["GET", "POST"])
-def split(request: HttpRequest, pk: int) -> HttpResponse:
-    """Make several plots out of one, which is retired and remembered as where they came from."""
-    plot = plot_for(request, pk, allowed=MANAGE)
-    forms = PartFormSet(request.POST or None, prefix="part", form_kwargs={"property_": plot.property})
-    if forms.is_bound and forms.is_valid():
-        parts = [plot_fields(form) for form in forms if form.cleaned_data.get("code")]
-        made = split_plot(plot, parts=parts, on=timezone.localdate())
-        codes = ", ".join(part.code for part in made)
-        return done(request, address_of(made[0]), f"Plot {plot.code} was split into {codes}.")
-    status = 422 if forms.is_bound else 200
-    context = {"property": plot.property, "plot": plot, "forms": forms, "back": address_of(plot)}
-    return render(request, "plots/split.html", context, status=status)
-
-
-@require_http_methods(["GET", "POST"])
-def merge(request: HttpRequest) -> HttpResponse:
-    """Make one plot out of several, which are retired and remembered."""
-    property_ = property_for(request, allowed=MANAGE)
+@require_GET
+def retired(request: HttpRequest) -> HttpResponse:
+    """The plots that are out of use, so that they can be found again."""
+    property_ = property_for(request)
     if property_ is None:
-        return render(request, "amendments/no_property.html")
-    form = MergeForm(request.POST or None, property_=property_)
-    if form.is_bound and form.is_valid():
-        merged = merge_plots(list(form.cleaned_data["plots"]), fields=plot_fields(form), on=timezone.localdate())
-        return done(request, address_of(merged), f"Merged into plot {merged}.")
-    context = {"property": property_, "title": "Merge plots", "act": "Merge them", "back": reverse("amendments:review")}
-    return form_page(request, "plots/simple_form.html", form, context)
+        return no_property(request)
+    rows = property_.plots.filter(retired_on__isnull=False).prefetch_related("became__after").order_by("sort_key")
+    return render(request, "plots/retired.html", {"property": property_, "plots": rows})

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from plots.models import OwnCrop, Place
+from plots.models import OwnCrop, Place, PlotImport
+from plots.services.people import invite
 from soiltests.models import LabReport
 from tests.factories import (
     make_lime,
@@ -55,6 +56,10 @@ def rows(ground, manager) -> dict[str, Any]:
         "tests/": test, "records/": make_record(plot, stone, on=dt.date(2025, 9, 2), amount="1"),
         "materials/": stone, "offers/": make_offer(stone), "spreaders/": make_spreader(ground),
         "settings/people/": ground.roles.get(kind="viewer"), "settings/crops/": crop,
+        "settings/invite/": invite(ground, kind="viewer", by=manager)[0],
+        "properties/": ground.roles.get(kind="manager"),
+        "plots/import/": PlotImport.objects.create(property=ground, made_by=manager,
+                                                   table=[[1, ["code", "acres"]], [2, ["9", "1"]]]),
         "settings/places/": Place.objects.create(property=ground, kind="water", name="Pond"),
     }  # fmt: skip
 
