@@ -10,6 +10,12 @@ from agronomy.ph_forecast.inputs import LimeDressing, NitrogenDressing, PhTest, 
 from agronomy.ph_forecast.outlook import EffectiveParameters, Forecast, forecast
 from agronomy.ph_forecast.pace import Pace, Range
 from agronomy.ph_forecast.pooling import DateShift, PlotShare, PooledPriors, pool
+from agronomy.ph_forecast.storage import (
+    forecast_from_plain,
+    forecast_to_plain,
+    priors_from_plain,
+    priors_to_plain,
+)
 
 __all__ = [
     "MODEL_VERSION",
@@ -28,5 +34,9 @@ __all__ = [
     "SiteFacts",
     "fingerprint",
     "forecast",
+    "forecast_from_plain",
+    "forecast_to_plain",
     "pool",
+    "priors_from_plain",
+    "priors_to_plain",
 ]

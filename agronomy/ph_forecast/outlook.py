@@ -125,12 +125,15 @@ def forecast(
     planned_lime: Sequence[LimeDressing] = (),
     planned_nitrogen: Sequence[NitrogenDressing] | None = None,
     method: str | None = None,
+    pace_ph: float | None = None,
 ) -> Forecast:
     """Forecast a plot from its first test to `months_ahead` (1-720) months after `today`.
 
     Tests and dressings after `today` are not looked at. Lime ahead is what is planned for today or later; nitrogen
-    ahead what is planned, or where None the mean of the last five years. `priors` are the property's, and what the plot itself
-    told them is taken out by `plot_key`. Raises `ValueError` without a test by `today`.
+    ahead what is planned, or where None the mean of the last five years. `priors` are the property's, and what the
+    plot itself told them is taken out by `plot_key`. `pace_ph` is the pH that the learned pace is told at (default:
+    the median today; give all plots one pH, such as the target, to compare them). Raises `ValueError` without a
+    test by `today`.
     """
     if not 1 <= months_ahead <= _MOST_MONTHS_AHEAD:
         raise ValueError(f"months_ahead must lie in 1 to {_MOST_MONTHS_AHEAD}, not {months_ahead!r}")
@@ -151,7 +154,10 @@ def forecast(
     values, noise = corrected(member, pooled)
     end = month_number(today) + months_ahead + 1
     fitted = fit(member, prior, values=values, noise=noise, end_month=end)
-    return _told(member, fitted, prior, pooled, today=today, neighbours=neighbours, usual=usual, ahead=ahead)
+    return _told(
+        member, fitted, prior, pooled, today=today, neighbours=neighbours, usual=usual, ahead=ahead,
+        pace_ph=pace_ph,
+    )
 
 
 def usual_acidity_lb_per_acre_year(history: PlotHistory, *, today: dt.date) -> float:
@@ -180,7 +186,7 @@ def _ahead(
 
 def _told(
     member: Series, fitted: Fit, prior: Prior, pooled: PooledPriors, *,
-    today: dt.date, neighbours: int, usual: float, ahead: Sequence[NitrogenDressing],
+    today: dt.date, neighbours: int, usual: float, ahead: Sequence[NitrogenDressing], pace_ph: float | None,
 ) -> Forecast:
     mean, variance = predict(fitted, fitted.grid)
     shown = slice(month_number(member.days[0].date) - fitted.start_month, None)
@@ -199,7 +205,8 @@ def _told(
         _floats(fitted.course.unreacted[shown, 0]),
         acid * math.exp(float(fitted.parameters[5] - fitted.parameters[1])), usual,
         pace(
-            prior, posterior, at_ph=now, acid_lb_per_year=usual, neighbours=neighbours, tests=len(member.days),
+            prior, posterior, at_ph=now if pace_ph is None else pace_ph, acid_lb_per_year=usual,
+            neighbours=neighbours, tests=len(member.days),
             years=(member.days[-1].date - member.days[0].date).days / 365.25,
         ),
         _parameters(posterior, member.site.depth_in), member.method, len(member.days), member.left_out,

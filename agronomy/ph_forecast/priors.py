@@ -95,7 +95,9 @@ def base(site: SiteFacts, *, first_ph: float, offset: float, sieved: bool, limed
     before = max(first_ph - min(0.7 * limed_before_lb / buffer, 2.0), 4.0 + offset)
     native = (1.0 - weight) * (region["native"] + offset) + weight * before
     mean = np.array([before, math.log(buffer), math.log(loss), native, 0.0, _TABLE["nitrogen"]["log_share"]])
-    return Base(mean, _own_variance(site, sieved))
+    own = _own_variance(site, sieved)
+    own[3] += (_TABLE["native"]["weight_sd"] * (before - region["native"] - offset)) ** 2
+    return Base(mean, own)
 
 
 def _own_variance(site: SiteFacts, sieved: bool) -> Array:

@@ -87,7 +87,7 @@ def test_the_fit_is_the_most_probable_point(seed: int) -> None:
 
 
 def test_the_band_is_the_clouds(deep_count: Callable[[int, int], int]) -> None:
-    """Three years ahead, a cloud of 6,000 parameter sets has its mean within 0.08 of the median in pH, and its
+    """Three years ahead, a cloud of 6,000 parameter sets has its mean within 0.12 of the median in pH, and its
     standard deviation within 30 % (root mean square 12 %)."""
     gaps, ratios = [], []
     for seed in range(20, 20 + deep_count(6, 60)):
@@ -99,7 +99,7 @@ def test_the_band_is_the_clouds(deep_count: Callable[[int, int], int]) -> None:
         told = cloud(member, prior, values=values, noise=noise, end_month=END - 24, size=6000, seed=seed)
         gaps.append(mean[-1] - told.mean[-1])
         ratios.append(math.sqrt(variance[-1]) / told.sd[-1])
-    assert max(map(abs, gaps)) < 0.08
+    assert max(map(abs, gaps)) < 0.12
     assert all(0.7 < ratio < 1.3 for ratio in ratios)
     assert math.sqrt(np.mean((np.array(ratios) - 1) ** 2)) < 0.12
 
