@@ -106,12 +106,12 @@ class PropertyForm(NewPropertyForm):
         help_text="Common practice: 0.3.",
     )
     smallest_dressing_lb = Count(
-        label="Smallest dressing worth spreading", low=0, high=4000, unit="lb/acre of effective CaCO3",
-        help_text="Common practice: 500.",
+        label="Smallest dressing worth spreading", low=0, high=4000, unit="lb/acre",
+        help_text="Of effective CaCO3. Common practice: 500.",
     )  # fmt: skip
     order_cover_percent = Count(
-        label="A plot counts as ordered when open orders cover", low=1, high=100, unit="% of what is owed",
-        help_text="Common practice: 80.",
+        label="A plot counts as ordered when open orders cover", low=1, high=100, unit="%",
+        help_text="Of the lime owed. Common practice: 80.",
     )  # fmt: skip
     settling_months = Count(
         label="A limed plot settles for", low=0, high=36, unit="months", help_text="Common practice: 12."

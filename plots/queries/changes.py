@@ -16,6 +16,7 @@ from typing import Any
 from django.core.paginator import Page, Paginator
 from django.db import models
 from django.db.models import F, OuterRef, QuerySet, Subquery, Value
+from django.utils import timezone
 
 from plots.entering import MONTHS
 
@@ -151,7 +152,13 @@ def _differences(
         if old != new:
             words = (book.words or {}).get(field.name, str(field.verbose_name))
             said = (book.say or {}).get(field.name)
-            yield FieldChange(words, *(said(value) if said else _said(field, value, names) for value in (old, new)))
+            before_after = (said(value) if said else _said(field, value, names) for value in (old, new))
+            yield FieldChange(_capital(words), *before_after)
+
+
+def _capital(words: str) -> str:
+    """With a capital, but for pH, which has its own."""
+    return words if words.startswith("pH") else f"{words[:1].upper()}{words[1:]}"
 
 
 def _said(field: Any, value: Any, names: Mapping[tuple[type[models.Model], int], str]) -> str:
@@ -166,6 +173,10 @@ def _said(field: Any, value: Any, names: Mapping[tuple[type[models.Model], int],
         return str(dict(field.flatchoices).get(value, value))
     if isinstance(value, Decimal):
         return f"{value.normalize():f}"
+    if isinstance(value, dt.datetime):
+        return f"{timezone.localtime(value):%b %-d, %Y, %H:%M}"
+    if isinstance(value, dt.date):
+        return f"{value:%b %-d, %Y}"
     text = str(value)
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}…"
 

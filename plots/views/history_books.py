@@ -8,6 +8,7 @@ from typing import Any
 from agronomy.crops import crop_name
 from agronomy.nutrients import calibrations as nutrient_calibrations
 from amendments.models import Analysis, Material, Offer, Purchase, Spreader, SpreadingRecord, StockCount, WorkOrder
+from plots.figures import as_entered
 from plots.models import OwnCrop, Place, Planting, Plot, PlotImport, Property, Role
 from plots.queries.changes import NOTHING, Book, months_said
 from plots.seasons import season_name
@@ -97,7 +98,8 @@ def _records(lookup: str, key: int) -> Book:
     """Spreading records have no versions: one is never edited, only followed by a newer one."""
 
     def title(record: SpreadingRecord) -> str:
-        said = f"{record.amount_entered.normalize():f} {record.unit_entered} of {record.frozen.get('name', '')} on "
+        amount = as_entered(record.amount_entered.normalize(), record.unit_entered)
+        said = f"{amount} of {record.frozen.get('name', '')} on "
         said += f"{record.plot.code}, {day_words(record.spread_on)}"
         return f"{said} (in place of an earlier one)" if record.corrects_id else said
 
@@ -116,14 +118,17 @@ def _tests(lookup: str, key: int) -> list[Book]:
 
     def analyte(row: Any) -> str:
         name = ANALYTES[row.analyte].name if row.analyte in ANALYTES else row.analyte
-        return f"{name} of {_code(row, 'soil_test', 'sample', 'plot')}, {_dated(_of(row, 'soil_test', 'sample'))}"
+        said = f"{name} {row.value_entered} {row.unit_entered}"
+        return f"{said} of {_code(row, 'soil_test', 'sample', 'plot')}, {_dated(_of(row, 'soil_test', 'sample'))}"
+
+    def test(row: Any) -> str:
+        ph = f", pH {row.ph.normalize():f}" if row.ph is not None else ""
+        return f"{_code(row, 'sample', 'plot')}, {_dated(_of(row, 'sample'))}{ph}"
 
     return [
         _book(Sample, "sample", f"plot{lookup}", key, lambda row: f"{_code(row, 'plot')}, {_dated(row)}", "plot",
               words={"depth_top_in": "depth from (in)", "depth_bottom_in": "depth to (in)"}),
-        _book(SoilTest, "soil test", f"sample__plot{lookup}", key,
-              lambda row: f"{_code(row, 'sample', 'plot')}, {_dated(_of(row, 'sample'))}", "sample__plot",
-              words=TEST_WORDS),
+        _book(SoilTest, "soil test", f"sample__plot{lookup}", key, test, "sample__plot", words=TEST_WORDS),
         _book(Measurement, "figure of a soil test", f"soil_test__sample__plot{lookup}", key, analyte,
               "soil_test__sample__plot", hidden=frozenset({"value", "converted", "converted_unit"}),
               words={"value_entered": "value", "unit_entered": "unit"}),

@@ -95,11 +95,9 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
     """Follow an invitation, as somebody signed in or as a new person."""
     try:
         found = open_invite(token)
-        response = _join_signed_in(request, found) if request.user.is_authenticated else _join_new(request, found)
+        return _join_signed_in(request, found) if request.user.is_authenticated else _join_new(request, found)
     except InviteOver:
-        response = render(request, "plots/invite_over.html", status=404)
-    response["Referrer-Policy"] = "no-referrer"  # the address is the key
-    return response
+        return render(request, "plots/invite_over.html", status=404)
 
 
 def _join_signed_in(request: HttpRequest, found: Invite) -> HttpResponse:

@@ -77,7 +77,7 @@ class TestJoining:
         client = Client()
         page = client.get(f"/join/{token}/")
         assert "Join GROUND ground as hired hand" in text_of(page)
-        assert page["Referrer-Policy"] == "no-referrer"
+        assert page["Referrer-Policy"] == "same-origin", "the address is the key and is told to nobody else"
         response = client.post(f"/join/{token}/", ACCOUNT)
         assert response["Location"] == "/?property=GROUND"
         person = Person.objects.get(username="newhand")
