@@ -80,7 +80,9 @@ def test_shifts_of_dates_are_found() -> None:
     dates = [day(year) for year in YEARS]
     drawn = [one.history for one in draw_property(9, plots=10, dates=dates, months=150, lab_sd=0.0)]
     lifted = [
-        dataclasses.replace(plot, tests=[dataclasses.replace(t, ph=t.ph + 0.4 * (t.date == dates[4])) for t in plot.tests])
+        dataclasses.replace(
+            plot, tests=[dataclasses.replace(t, ph=t.ph + 0.4 * (t.date == dates[4])) for t in plot.tests]
+        )
         for plot in drawn
     ]  # fmt: skip
     before, after = pool(drawn), pool(lifted)
