@@ -28,19 +28,6 @@ def view(plot: PlotHistory, priors: PooledPriors | None = None) -> Forecast:
     return forecast(plot.tests, site=plot.site, today=TODAY, priors=priors, plot_key=plot.key, pace_ph=6.2)
 
 
-def test_a_plot_with_one_test_borrows_from_its_neighbours() -> None:
-    lone = PlotHistory("lone", [PhTest(day(2024), 6.2, 6.0)], site=SILT_LOAM)
-    slow = [falling(f"slow {i}", 0.03) for i in range(6)]
-    quick = [falling(f"quick {i}", 0.25) for i in range(6)]
-    alone, among_slow, among_quick = (view(lone, pool(plots) if plots else None) for plots in ([], slow, quick))
-    assert among_slow.pace.neighbours == 6
-    assert among_slow.pace.fall_ph_per_year.median < alone.pace.fall_ph_per_year.median - 0.01
-    assert among_quick.pace.fall_ph_per_year.median > alone.pace.fall_ph_per_year.median + 0.05
-    spread = [one.pace.fall_ph_per_year.high - one.pace.fall_ph_per_year.low for one in (alone, among_quick)]
-    assert spread[1] < spread[0]
-    assert not among_quick.pace.knows_enough
-
-
 def test_a_plot_with_many_tests_stands_on_its_own() -> None:
     own = falling("own", 0.2, years=tuple(range(2010, 2025)))
     slow = [falling(f"slow {i}", 0.03) for i in range(6)]
@@ -73,27 +60,6 @@ def test_leaving_a_plot_out_is_pooling_without_it() -> None:
     assert plots == 5
     assert left_out == pytest.approx(np.array(rest.mean), abs=0.2)
     assert abs(left_out - rest.mean).max() < abs(np.array(whole.mean) - left_out).max() + 0.12
-
-
-def test_shifts_of_dates_are_found() -> None:
-    """Ten plots that all read 0.4 high in one round: the shift is found within 0.15 and taken off."""
-    dates = [day(year) for year in YEARS]
-    drawn = [one.history for one in draw_property(9, plots=10, dates=dates, months=150, lab_sd=0.0)]
-    lifted = [
-        dataclasses.replace(
-            plot, tests=[dataclasses.replace(t, ph=t.ph + 0.4 * (t.date == dates[4])) for t in plot.tests]
-        )
-        for plot in drawn
-    ]  # fmt: skip
-    before, after = pool(drawn), pool(lifted)
-    shifts = [{s.first: s.ph for s in priors.shifts}[dates[4]] for priors in (before, after)]
-    assert shifts[1] - shifts[0] == pytest.approx(0.4, abs=0.15)
-    moved = [
-        abs(forecast(b.tests, b.lime, b.nitrogen, b.site, today=TODAY, priors=after, plot_key=b.key).at(TODAY)
-            - forecast(a.tests, a.lime, a.nitrogen, a.site, today=TODAY, priors=before, plot_key=a.key).at(TODAY))
-        for a, b in zip(drawn, lifted, strict=True)
-    ]  # fmt: skip
-    assert max(moved) < 0.1
 
 
 def test_labs_and_methods_have_rounds_of_their_own() -> None:
