@@ -7,14 +7,28 @@ from typing import Any
 
 from agronomy.crops import crop_name
 from agronomy.nutrients import calibrations as nutrient_calibrations
-from amendments.models import Analysis, Material, Offer, Purchase, Spreader, SpreadingRecord, StockCount, WorkOrder
+from amendments.models import (
+    Analysis,
+    Calibration,
+    Material,
+    Offer,
+    OtherCost,
+    Purchase,
+    SeasonPlan,
+    Spreader,
+    SpreadingRecord,
+    StockCount,
+    Supplier,
+    WorkOrder,
+    WorkOrderLine,
+)
 from plots.figures import as_entered
 from plots.models import OwnCrop, Place, Planting, Plot, PlotImport, Property, Role
 from plots.queries.changes import NOTHING, Book, months_said
 from plots.seasons import season_name
 from plots.templatetags.trade import day_words
 from soiltests.analytes import ANALYTES
-from soiltests.models import Lab, Measurement, Sample, SamplingRound, SoilTest
+from soiltests.models import Lab, LabReport, Measurement, RoundStop, Sample, SamplingRound, SoilTest
 
 PLOT_WORDS = {
     "area_entered": "area", "area_unit": "area measured in", "acres_entered": "acres",
@@ -160,10 +174,7 @@ def books_of_plot(plot: Plot) -> dict[str, list[Book]]:
     }
 
 
-def books_of_property(property_id: int) -> dict[str, list[Book]]:
-    """Everything that is kept of a property, by the names the page offers."""
-    pk = property_id
-
+def _materials(pk: int) -> list[Book]:
     def named(row: Any) -> str:
         return str(row.name)
 
@@ -171,24 +182,68 @@ def books_of_property(property_id: int) -> dict[str, list[Book]]:
         material = _of(row, "material")
         return material.name if material is not None else "a material that is gone"
 
+    return [
+        _book(Material, "material", "property_id", pk, named),
+        _book(Analysis, "analysis", "material__property_id", pk, of_material, "material"),
+        _book(Supplier, "supplier", "property_id", pk, named),
+        _book(Offer, "offer", "material__property_id", pk, of_material, "material"),
+        _book(StockCount, "stock count", "material__property_id", pk, of_material, "material"),
+        _book(Purchase, "purchase", "property_id", pk, of_material, "material", say={"season": _season_said}),
+        _book(OtherCost, "other cost", "property_id", pk, lambda row: row.what, say={"season": _season_said}),
+        _book(Spreader, "spreader", "property_id", pk, named),
+        _book(Calibration, "setting of a spreader", "spreader__property_id", pk,
+              lambda row: f"{row.setting}, {of_material(row)}", "material", hidden=frozenset({"readings"})),
+    ]  # fmt: skip
+
+
+def _orders(pk: int) -> list[Book]:
+    """Work orders and season plans; what an order froze is read on the order itself."""
+
+    def line(row: Any) -> str:
+        order = _of(row, "order")
+        return f"{order.number if order is not None else 'one that is gone'}, plot {_code(row, 'plot')}"
+
+    return [
+        _book(WorkOrder, "work order", "property_id", pk, lambda row: f"{row.number}"),
+        _book(WorkOrderLine, "line of work order", "order__property_id", pk, line, "order", "plot",
+              hidden=frozenset({"frozen"})),
+        _book(SeasonPlan, "season plan", "property_id", pk, lambda row: str(row.name),
+              hidden=frozenset({"wishes", "fingerprint"}), say={"season": _season_said}),
+    ]  # fmt: skip
+
+
+def _labs(pk: int) -> list[Book]:
+    def report(row: Any) -> str:
+        return row.title or row.original_name or "a report"
+
+    return [
+        _book(Lab, "laboratory", "property_id", pk, lambda row: str(row.name),
+              hidden=frozenset({"column_choices", "sample_names"})),
+        _book(LabReport, "lab report", "property_id", pk, report,
+              hidden=frozenset({"choices", "outcome", "original", "original_sha256"})),
+        _book(SamplingRound, "sampling round", "property_id", pk, lambda row: str(row.name)),
+        _book(RoundStop, "bag of a sampling round", "round__property_id", pk, lambda row: f"plot {_code(row, 'plot')}",
+              "plot"),
+    ]  # fmt: skip
+
+
+def books_of_property(property_id: int) -> dict[str, list[Book]]:
+    """Everything that is kept of a property, by the names the page offers."""
+    pk = property_id
+
+    def named(row: Any) -> str:
+        return str(row.name)
+
     def member(row: Any) -> str:
         return str(_of(row, "person") or "somebody whose account is gone")
 
     return {
         "plots": [_plots("property_id", pk), _imports(pk)],
         "plantings": [_plantings("plot__property_id", pk, pk)],
-        "tests": [*_tests("__property_id", pk), _book(Lab, "laboratory", "property_id", pk, named),
-                  _book(SamplingRound, "sampling round", "property_id", pk, named)],
+        "tests": [*_tests("__property_id", pk), *_labs(pk)],
         "records": [_records("property_id", pk)],
-        "orders": [_book(WorkOrder, "work order", "property_id", pk, lambda row: f"{row.number}")],
-        "materials": [
-            _book(Material, "material", "property_id", pk, named),
-            _book(Analysis, "analysis", "material__property_id", pk, of_material, "material"),
-            _book(Offer, "offer", "material__property_id", pk, of_material, "material"),
-            _book(StockCount, "stock count", "material__property_id", pk, of_material, "material"),
-            _book(Spreader, "spreader", "property_id", pk, named),
-            _book(Purchase, "purchase", "property_id", pk, of_material, "material"),
-        ],
+        "orders": _orders(pk),
+        "materials": _materials(pk),
         "settings": [
             _book(Property, "property", "id", pk, named, words=PROPERTY_WORDS,
                   say={"target_by_crop": _targets_said, "calibration_by_crop_group": _groups_said}),

@@ -6,11 +6,14 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.apps import apps
 from django.urls import reverse
 
+from amendments.services.orders import LineWanted, draft_work_order, issue_work_order
 from plots.models import Planting, Plot, Property, Role
 from plots.services.plantings import change_planting
 from plots.services.plots import change_plot
+from plots.views.history_books import books_of_property
 from tests.factories import make_lime, make_planting, make_plot, make_property, make_record, make_test
 from tests.plots.pages import send, soup_of, text_of
 
@@ -86,6 +89,12 @@ class TestOfAPlot:
         ]
 
 
+def test_every_kind_of_thing_whose_versions_are_kept_is_shown(ground) -> None:
+    kept = {model for model in apps.get_models() if hasattr(model, "history") and hasattr(model.history, "model")}
+    shown = {book.rows.model for shelf in books_of_property(ground.pk).values() for book in shelf}
+    assert {model.history.model for model in kept} <= shown
+
+
 class TestOfAProperty:
     def test_settings_people_and_things_taken_away(self, client, ground, hand) -> None:
         send(client, "/settings/?property=GROUND", retest_years="5", lime_policy="staged", group_corn="tri_state_2020")
@@ -111,6 +120,15 @@ class TestOfAProperty:
     def test_another_property_s_changes_are_not_in_it(self, client, ground) -> None:
         make_plot(make_property("OTHER"), "theirs")
         assert "theirs" not in text_of(client.get(PAGE))
+
+    def test_an_order_and_its_lines(self, client, ground, hand, manager) -> None:
+        plot, stone = make_plot(ground, "1"), make_lime(ground, "Stone")
+        line = LineWanted(plot=plot, material=stone, rate_lb_per_acre=Decimal(4000), acres=plot.acres)
+        order = draft_work_order(ground, hand=hand, planned_on=dt.date.today(), lines=[line], by=manager)
+        issue_work_order(order, by=manager)
+        rows = rows_of(client.get(f"{PAGE}&of=orders"))
+        assert any(row.startswith(f"Work order changed: {order.number} State: draft to issued") for row in rows)
+        assert any(row.startswith(f"Line of work order added: {order.number}, plot 1") for row in rows)
 
     def test_only_a_manager_reads_it(self, cast, client_of) -> None:
         for who, status in {"hand": 403, "viewer": 403, "stranger": 404, "operator": 404}.items():
