@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from plots.models import Person, Planting, Plot, Property, Role
-from tests.factories import make_plot
+from plots.models import Person, Place, Planting, Plot, PlotImport, Property, Role
+from plots.services.crops import add_crop
+from plots.services.people import invite
+from tests.factories import make_planting, make_plot
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 BOTH_WAYS = pytest.mark.parametrize(("javascript", "phone"), [(True, False), (False, True)])
@@ -88,15 +92,33 @@ def test_somebody_joins_by_a_link(
     assert Role.objects.get(person__username="newhand").kind == "hand"
 
 
-def test_no_page_is_too_wide_for_a_phone(signed_in: Callable[..., Page], ground: Property, manager: Person) -> None:
+def faults_of(page: Page) -> list[tuple[str, list[str]]]:
+    """What an accessibility checker finds wrong."""
+    found = Axe().run(page).response["violations"]
+    return [(fault["id"], [node["html"][:160] for node in fault["nodes"]]) for fault in found]
+
+
+def test_every_page_reads_on_a_phone_and_to_a_screen_reader(
+    signed_in: Callable[..., Page], ground: Property, manager: Person
+) -> None:
     plot = make_plot(ground, "A long code of plots", name="A name that goes on and on for a plot in the bottom")
+    old = make_plot(ground, "old", retired_on=dt.date(2020, 1, 1))
+    planting = make_planting(plot, "white_clover")
+    Place.objects.create(property=ground, kind="stockpile", name="Barn")
+    crop = add_crop(ground, {"name": "Teff", "group": "millet", "target_ph": 6, "floor_ph": 5, "upper_ph": 7})
+    invite(ground, kind="hand", by=manager, email="somebody@example.org")
+    table = [[1, ["code", "acres"]], [2, ["1", "2"]], [3, ["1", "-2"]]]
+    draft = PlotImport.objects.create(property=ground, made_by=manager, table=table)
     page = signed_in(manager, phone=True)
     for address in (
         "/settings/", "/settings/people/", "/settings/invite/", "/settings/crops/", "/settings/crops/targets/",
-        "/settings/places/", "/settings/places/new/", "/settings/history/", "/properties/", "/properties/new/",
-        "/plots/new/", "/plots/import/", "/plots/merge/", f"/plots/{plot.pk}/change/", f"/plots/{plot.pk}/split/",
-        f"/plots/{plot.pk}/retire/", f"/plots/{plot.pk}/plantings/new/", f"/plots/{plot.pk}/history/",
+        "/settings/crops/new/", f"/settings/crops/{crop.pk}/remove/", "/settings/places/", "/settings/places/new/",
+        "/settings/history/", "/properties/", "/properties/new/", "/plots/new/", "/plots/import/", "/plots/merge/",
+        "/plots/retired/", f"/plots/import/{draft.pk}/", f"/plots/{plot.pk}/change/", f"/plots/{plot.pk}/split/",
+        f"/plots/{plot.pk}/retire/", f"/plots/{old.pk}/bring-back/", f"/plots/{plot.pk}/plantings/new/",
+        f"/plantings/{planting.pk}/change/", f"/plantings/{planting.pk}/end/", f"/plots/{plot.pk}/history/",
     ):  # fmt: skip
         page.goto(f"{address}?property=GROUND")
         assert page.locator("h1").count() == 1, address
         assert not too_wide(page), address
+        assert faults_of(page) == [], address
