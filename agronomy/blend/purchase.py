@@ -274,10 +274,19 @@ def _solution(
         for (plot, key), column in builder.spread.items()
         if answer.values[column] > 1e-7
     )
-    packages = {key: answer.values[column] for key, column in builder.bought.items() if answer.values[column] > 1e-7}
+    # Inside its gap the solver may buy a package that nothing is spread from; nobody is to pay for it.
+    used = {spread.offer for spread in spreads}
+    packages = {
+        key: answer.values[column]
+        for key, column in builder.bought.items()
+        if key in used and answer.values[column] > 1e-7
+    }
+    spent = answer.cost - sum(
+        answer.values[column] * (by_key[key].price_dollars or 0.0) for key, column in builder.bought.items()
+    )
     dollars = sum(count * (by_key[key].price_dollars or 0.0) for key, count in packages.items())
     short = {key: answer.values[column] for key, column in builder.short.items() if answer.values[column] > 1e-5}
-    least = min(dollars, max(least_dollars, answer.bound - (answer.cost - dollars)))
+    least = min(dollars, max(least_dollars, answer.bound - spent))
     return Solution(spreads, packages, dollars, least, {**builder.without_carrier, **short}, builder.modes)
 
 

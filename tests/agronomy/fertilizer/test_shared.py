@@ -37,6 +37,16 @@ def test_buying_rounds_up_the_sum_and_no_plot_is_worse_off(
     assert together.gap_percent <= 0.5
 
 
+def test_nothing_is_bought_that_nothing_is_spread_from() -> None:
+    """Three phosphates at one price, among which the solver may choose freely."""
+    shelf = [offer(key, 8.0) for key in ("dap", "blend_13_13_13", "map")]
+    together = best_shared(plots([("oats", 45.0, 40.0, 1.0), ("oats", 45.0, 41.0, 1.0)]), shelf)
+    spread = {line.offer for plan in together.plots for line in plan.lines}
+    assert {purchase.offer for purchase in together.purchases} == spread
+    assert together.dollars == pytest.approx(sum(purchase.dollars for purchase in together.purchases))
+    assert together.dollars == pytest.approx(sum(plan.dollars for plan in together.plots))
+
+
 @settings(max_examples=20, deadline=None)
 @given(sizes, offers(4, 6))
 def test_sharing_bags_never_costs_more_than_splitting_them_alone(
