@@ -170,7 +170,10 @@ def owed(
         working.append(_credit_step(requirement, dressing, credit, share))
     left = max(scaled - after - before, 0.0)
     working.append(Step("still owed", f"{scaled:.4g} - {after + before:.4g}, not under 0", left, requirement.unit))
-    share = _depth_share(requirement.depth_in, depth_in)
+    basis = requirement.basis_in(depth_in)
+    share = _depth_share(basis, depth_in)
+    if requirement.amount and not requirement.depth_is_sure and basis != depth_in:
+        found.append(check("table_depth_not_sure", source=requirement.source, table_depth_in=basis, depth_in=depth_in))
     low = None if requirement.low is None else max(requirement.low * share - after - before, 0.0)
     high = None if requirement.high is None else max(requirement.high * share - after - before, 0.0)
     return Owed(
@@ -203,8 +206,9 @@ def _for_depth(requirement: LimeRequirement, depth_in: float) -> tuple[float | N
         return None, []
     if depth_in <= 0:
         raise ValueError(f"a depth of {depth_in:g} inches is not over 0")
-    scaled = requirement.amount * depth_in / requirement.depth_in
-    formula = f"{requirement.amount:.4g} x {depth_in:g}/{requirement.depth_in:.4g} in"
+    basis = requirement.basis_in(depth_in)
+    scaled = requirement.amount * depth_in / basis
+    formula = f"{requirement.amount:.4g} x {depth_in:g}/{basis:.4g} in"
     return scaled, [Step("requirement for the depth limed", formula, scaled, requirement.unit, requirement.source)]
 
 

@@ -123,6 +123,8 @@ def _calibration(key: str, region: str) -> Calibration:
         status=table["source"]["status"],
         rate=rate,
         is_estimate=head.get("is_estimate", False),
+        shallowest_in=head.get("shallowest_in"),
+        depth_is_sure=head.get("depth_is_sure", True),
     )
 
 

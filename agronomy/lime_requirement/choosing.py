@@ -127,6 +127,8 @@ def _made(
         findings=findings,
         working=rate.working,
         own_scheme=own_scheme,
+        shallowest_in=found.shallowest_in,
+        depth_is_sure=found.depth_is_sure,
     )
 
 

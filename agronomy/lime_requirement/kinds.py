@@ -28,7 +28,9 @@ class Calibration:
     """One publication's way from a reading to a rate, with all that a rate must carry.
 
     `targets` are the target pH values it prints; empty for a formula that takes any. `valid_low` to `valid_high` is
-    the range of its reading (a buffer pH, or an acidity in meq/100 g). `depth_in` inches.
+    the range of its reading (a buffer pH, or an acidity in meq/100 g). `depth_in` inches; a publication whose rate is
+    for a range of depths has its shallow end in `shallowest_in`. `depth_is_sure` is False where the publication does
+    not state the depth in what was read.
     """
 
     key: str
@@ -46,6 +48,8 @@ class Calibration:
     status: Status
     rate: Callable[[SoilFacts, float], Rate]
     is_estimate: bool = False
+    shallowest_in: float | None = None
+    depth_is_sure: bool = True
 
     @property
     def takes_any_target(self) -> bool:
@@ -91,6 +95,12 @@ class LimeRequirement:
     findings: tuple[Finding, ...] = ()
     working: Working = ()
     own_scheme: str | None = None
+    shallowest_in: float | None = None
+    depth_is_sure: bool = True
+
+    def basis_in(self, depth_in: float) -> float:
+        """The depth (inches) the amount holds for, nearest to a plot's: its own inside the publication's range."""
+        return min(max(depth_in, self.shallowest_in or self.depth_in), self.depth_in)
 
 
 def effective_lb_per_acre(requirement: LimeRequirement) -> float:

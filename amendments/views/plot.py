@@ -10,19 +10,20 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from agronomy.findings import Finding, Hazard, hazards_in_order, note
+from agronomy.findings import Finding, hazards_in_order, note
 from agronomy.status import StandingFacts, plot_status
 from amendments.models import Offer, SpreadingRecord, WorkOrderLine
 from amendments.queries.inputs import PlotInputs, gather
 from amendments.services.acidity import nitrogen_by_season
 from amendments.services.fertilizer import fertilizer_need
+from amendments.services.hazards import place_hazards
 from amendments.services.other_lime import OtherAnswer, other_calibrations, token_findings
 from amendments.services.prescriptions import about_age, about_sowing, lime_need
 from amendments.services.products import lime_products
 from amendments.services.standing import standing_fields, status_rules
 from amendments.views.picture import plot_picture
 from plots.access import MANAGE, RECORD, may, plot_for
-from plots.models import Planting, Plot
+from plots.models import Planting
 from plots.seasons import season_on
 from soiltests.models import SoilTest
 
@@ -67,6 +68,7 @@ def prescription_context(inputs: PlotInputs, *, today: dt.date) -> dict[str, Any
         "products": products,
         "lime_hazards": hazards_in_order((*hazards, *place_hazards(inputs.plot))),
         "fertilizer": fertilizer_need(inputs, today=today),
+        "fertilizer_hazards": place_hazards(inputs.plot),
         "nitrogen": nitrogen_by_season(inputs),
         "this_season": season_on(today),
         "has_lime_offers": any(offer.material.kind == "lime" for offer in offers),
@@ -76,16 +78,6 @@ def prescription_context(inputs: PlotInputs, *, today: dt.date) -> dict[str, Any
 def asked_calibrations(request: HttpRequest, inputs: PlotInputs) -> list[OtherAnswer] | None:
     """What other calibrations make of the test, where the page is asked for it; None where not."""
     return other_calibrations(inputs, lime_need(inputs)) if request.GET.get("calibrations") == "all" else None
-
-
-def place_hazards(plot: Plot) -> list[Hazard]:
-    """What the place itself asks of whoever works on it."""
-    found = [Hazard("warning", "pto"), Hazard("warning", "no_riders")]
-    if plot.slope:
-        found.append(Hazard("warning", "slope"))
-    if plot.near_water:
-        found.append(Hazard("caution", "near_water"))
-    return found
 
 
 def history_context(inputs: PlotInputs) -> dict[str, Any]:

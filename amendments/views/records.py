@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from amendments.forms.records import SeveralPlotsForm, SpreadingForm, start_of, start_of_correction
 from amendments.models import SpreadingRecord
+from amendments.services.hazards import spreading_hazards
 from amendments.services.records import (
     AlreadyCorrected,
     OtherContent,
@@ -25,6 +26,7 @@ from amendments.services.records import (
 )
 from plots.access import RECORD, fetch, may, plot_for, property_for
 from plots.http import done, form_page
+from plots.models import Plot, Property
 
 SENT_BEFORE = "An entry with this number is stored already, with other content. Nothing was changed; correct that one."
 PAGE_LENGTH = 50
@@ -32,6 +34,10 @@ PAGE_LENGTH = 50
 
 def _plot_address(plot_id: int) -> str:
     return reverse("amendments:plot", args=[plot_id])
+
+
+def _context(property_: Property, plot: Plot | None = None) -> dict[str, Any]:
+    return {"property": property_, "plot": plot, "hazards": spreading_hazards(plot)}
 
 
 @require_http_methods(["GET", "POST"])
@@ -48,7 +54,7 @@ def record_one(request: HttpRequest, pk: int) -> HttpResponse:
             form.add_error(None, SENT_BEFORE)
         else:
             return done(request, _plot_address(plot.pk), f"Recorded: {record}.")
-    return form_page(request, "amendments/record_form.html", form, {"plot": plot, "property": plot.property})
+    return form_page(request, "amendments/record_form.html", form, _context(plot.property, plot))
 
 
 @require_http_methods(["GET", "POST"])
@@ -68,7 +74,7 @@ def record_many(request: HttpRequest) -> HttpResponse:
         else:
             address = f"{reverse('amendments:records')}?property={property_.code}"
             return done(request, address, f"Recorded on {len(records)} plots.")
-    return form_page(request, "amendments/record_form.html", form, {"property": property_})
+    return form_page(request, "amendments/record_form.html", form, _context(property_))
 
 
 def _parts(form: SeveralPlotsForm) -> list[Any]:
@@ -95,7 +101,7 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
             form.add_error(None, f"This record was corrected already, by: {error.newer}. Correct the newer one.")
         else:
             return done(request, _plot_address(old.plot_id), f"Corrected: {newer}.")
-    context = {"plot": old.plot, "property": old.plot.property, "old": old}
+    context = {**_context(old.plot.property, old.plot), "old": old}
     return form_page(request, "amendments/record_form.html", form, context)
 
 

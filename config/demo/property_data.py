@@ -271,8 +271,8 @@ def _lime_spread(stage: Stage) -> None:
     _spread(stage, "5", _QUARRY, day(3, 10, 3), "3.5", "ton", worked_in=True)
     _spread(stage, "2", _QUARRY, day(1, 10, 1), "7", "ton", worked_in=True)
     _spread(stage, "2", _QUARRY, day(0, 9, 20), "6", "ton", worked_in=True)
-    _spread(stage, "6", _PELLETS, day(0, 9, 18), "62", "bag", package_lb="40")
-    _spread(stage, "11", _PELLETS, day(0, 9, 19), "34", "bag", package_lb="40")
+    _spread(stage, "6", _PELLETS, day(0, 9, 18), "102", "bag", package_lb="40")
+    _spread(stage, "11", _PELLETS, day(0, 9, 19), "48", "bag", package_lb="40")
     _spread(stage, "17", _PELLETS, day(1, 10, 5), "11", "bag", package_lb="40")
     for years_ago in (2, 1):
         _spread(stage, "16", _QUARRY, day(years_ago, 10, 4), "2", "ton", worked_in=True)

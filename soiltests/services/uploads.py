@@ -46,7 +46,8 @@ def _rows_of_workbook(content: bytes) -> list[list[str]]:
             if number > MOST_ROWS:
                 raise Unreadable(f"The table has more than {MOST_ROWS:,} rows; bring it in in parts.")
             cells = [_cell(value, number, column) for column, value in enumerate(row[:MOST_CELLS_A_ROW], start=1)]
-            if any(cells) and not cells[0].startswith("#"):
+            # Remarks stand before the head; below it "#7" is a sample's name.
+            if any(cells) and (rows or not cells[0].startswith("#")):
                 rows.append(cells)
     except Unreadable:
         raise

@@ -102,6 +102,9 @@ def spreading() -> Iterator[Finding]:
     yield from target_on_soil(7.0, is_light=True, is_default=False)[1]
     for day in (dt.date(2026, 2, 1), dt.date(2026, 6, 1), dt.date(2026, 8, 20)):
         yield from lead_time(dt.date(2026, 9, 1), spread_on=day).findings
+    north_carolina = SoilFacts(soil_ph=5.0, buffer_ph=6.3, buffer_method="mehlich")
+    asked = requirement(north_carolina, calibration="mehlich_north_carolina", target_ph=6.0)
+    yield from owing(asked, depth_in=3.0).findings
 
 
 def labels() -> Iterator[Finding]:
